@@ -1,0 +1,1 @@
+"""Everything that touches the world outside: files, filters, the command line."""

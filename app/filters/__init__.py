@@ -1,0 +1,1 @@
+"""Steps that look at a pixel's neighbours, on OpenCV."""

@@ -1,0 +1,1 @@
+"""The computation: tone, matte, steps. numpy and the standard library only."""

@@ -1,0 +1,163 @@
+"""One page as it passes through the steps."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from core.fault import Watch, unwatched
+
+Plane = npt.NDArray[np.unsignedinteger[Any]]
+"""uint8 or uint16, (H, W) or (H, W, 3); 0 is black or no ink, the largest value white or ink."""
+
+Rgb = tuple[int, int, int]
+"""An sRGB-coded colour, 0-255 each."""
+
+Each = Callable[[Callable[[tuple[int, int]], Any], Iterable[tuple[int, int]]], Iterable[Any]]
+"""``map``, or something like it that works on several bands at once and keeps their order."""
+
+BLACK: Rgb = (0, 0, 0)
+WHITE: Rgb = (255, 255, 255)
+
+BAND_ROWS = 128
+"""Rows that are folded, and deflated, together. It shows in the bytes of files: never change it."""
+
+
+def full_scale(plane: Plane) -> int:
+    """The value of white: 255 or 65535.
+
+    >>> full_scale(np.zeros((1, 1), np.uint16))
+    65535
+    """
+    return int(np.iinfo(plane.dtype).max)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """The bare paper of a page, as read off its histogram; all in tone 0-255.
+
+    ``peak`` is the tone of most of the paper, ``noise`` its spread (one standard
+    deviation), ``colour`` the peak of each channel and ``ink`` each channel's ink
+    peak. On a page without a colour plane the channels are equal.
+    """
+
+    peak: float
+    noise: float
+    colour: tuple[float, float, float]
+    ink: Rgb = BLACK
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A page or a band of its rows.
+
+    ``grey`` (H, W), ``colour`` (H, W, 3) and ``alpha`` (H, W) are uint8 or uint16,
+    all of one dtype, sRGB-coded, 0 black. A scan comes with ``grey`` or ``colour``;
+    once its darkness is lifted it has ``alpha`` (full scale is all ink) and no
+    ``grey``. ``ink`` is the colour of that ink, or None where ``colour`` holds the
+    ink's own colour pixel by pixel. ``ppi`` is pixels per inch, both ways.
+
+    >>> Sheet(ppi=300, grey=np.zeros((4, 6), np.uint8)).shape
+    (4, 6)
+    """
+
+    ppi: float
+    grey: Plane | None = None
+    colour: Plane | None = None
+    alpha: Plane | None = None
+    ink: Rgb | None = BLACK
+
+    def __post_init__(self) -> None:
+        planes = [p for p in (self.grey, self.colour, self.alpha) if p is not None]
+        if not planes:
+            raise ValueError("a sheet needs a plane")
+        if len({(p.shape[:2], p.dtype) for p in planes}) != 1:
+            raise ValueError("the planes of a sheet have one size and one depth")
+
+    @property
+    def _any(self) -> Plane:
+        for plane in (self.alpha, self.grey, self.colour):
+            if plane is not None:
+                return plane
+        raise ValueError("a sheet needs a plane")
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width in pixels."""
+        height, width = self._any.shape[:2]
+        return height, width
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        return self.shape[0]
+
+    @property
+    def full(self) -> int:
+        """The value of white in these planes: 255 or 65535."""
+        return full_scale(self._any)
+
+    def rows(self, top: int, bottom: int) -> "Sheet":
+        """The band of rows from ``top`` up to, not including, ``bottom``: a view, not a copy."""
+        def cut(plane: Plane | None) -> Plane | None:
+            return None if plane is None else plane[top:bottom]
+
+        return replace(self, grey=cut(self.grey), colour=cut(self.colour), alpha=cut(self.alpha))
+
+
+class Bands(Protocol):
+    """Anything that gives a page by bands of rows: a file, a whole sheet, a run of steps.
+
+    ``rows`` may be called from several threads and in any order, with
+    ``0 <= top < bottom <= shape[0]``, and gives equal pixels each time. A ``Sheet`` is one.
+    """
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width in pixels."""
+        ...
+
+    def rows(self, top: int, bottom: int) -> Sheet:
+        """The band of rows from ``top`` up to, not including, ``bottom``."""
+        ...
+
+
+def spans(height: int, rows: int = BAND_ROWS) -> Iterator[tuple[int, int]]:
+    """The bands of a page, from the top.
+
+    >>> list(spans(300))
+    [(0, 128), (128, 256), (256, 300)]
+    """
+    for top in range(0, height, rows):
+        yield top, min(top + rows, height)
+
+
+def whole(page: Bands, each: Each = map, watch: Watch = unwatched) -> Sheet:
+    """The whole page in memory, each band put straight into its place.
+
+    ``each`` is ``map`` or an executor's own ``map``: bands are then read by its threads.
+
+    >>> page = Sheet(ppi=300, grey=np.arange(300, dtype=np.uint16).reshape(300, 1))
+    >>> whole(page) is page
+    True
+    """
+    if isinstance(page, Sheet):
+        return page
+    height, width = page.shape
+    first = page.rows(0, 1)
+    made: dict[str, Any] = {
+        name: np.empty((height, width, *plane.shape[2:]), plane.dtype)
+        for name in ("grey", "colour", "alpha")
+        if (plane := getattr(first, name)) is not None
+    }
+
+    def put(span: tuple[int, int]) -> None:
+        band = page.rows(*span)
+        for name, plane in made.items():
+            plane[span[0] : span[1]] = getattr(band, name)
+
+    for done, _ in enumerate(each(put, spans(height)), start=1):
+        watch(min(done * BAND_ROWS, height), height)
+    return replace(first, **made)

@@ -1,0 +1,179 @@
+"""Step lists as JSON text: read with every fault named, written the same way every time."""
+
+import json
+import math
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from core.fault import Fault, Refused
+from core.steps.fields import Json, Reader, record_schema, shown
+from core.steps.step import Step
+from core.steps.steplist import (
+    MOST_STEPS,
+    NAME_LENGTH,
+    StepList,
+    dump_steps,
+    load_steps,
+)
+
+FORMAT = "stetline step list"
+VERSION = 1
+MOST_BYTES = 1_000_000
+MOST_BRACKETS = 64
+"""How deep arrays and objects may lie in one another: eight lists in lists need 24."""
+
+Kinds = Mapping[str, type[Step]]
+Migration = Callable[[dict[str, Json]], dict[str, Json]]
+
+MIGRATIONS: Mapping[int, Migration] = {}
+"""From each older version the change to the next; none is older than 1."""
+
+
+def table_of_kinds(*kinds: type[Step]) -> Kinds:
+    """The kinds by their names; two of one name are a mistake in the program.
+
+    >>> from core.steps.turn import Turn
+    >>> list(table_of_kinds(Turn))
+    ['turn']
+    """
+    table = {made.kind: made for made in kinds}
+    if len(table) != len(kinds):
+        raise ValueError("two kinds of step have one name")
+    return table
+
+
+def dumps(steps: StepList) -> str:
+    """The list as JSON text, ASCII only, with a newline at the end.
+
+    >>> loads(dumps(StepList("bare")), {})
+    StepList(name='bare', steps=())
+    """
+    document = {"format": FORMAT, "version": VERSION} | dump_steps(steps)
+    return json.dumps(document, indent=1, allow_nan=False) + "\n"
+
+
+def loads(
+    text: str | bytes, kinds: Kinds, place: str = "the list",
+    migrations: Mapping[int, Migration] = MIGRATIONS,
+) -> StepList:
+    """The list of a JSON text; Refused with every fault and its place.
+
+    ``place`` is what the faults call the text: a file's name. Bytes are UTF-8.
+    """
+    data = _parse(text, place)
+    reader = Reader(kinds)
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise Refused(Fault(
+            "it is not a step list", place, f'a step list says "format": "{FORMAT}" at its head',
+        ))
+    data = _migrate(data, place, migrations)
+    rest = {name: value for name, value in data.items() if name not in ("format", "version")}
+    steps = load_steps(rest, place, reader)
+    if reader.faults:
+        raise Refused(reader.faults)
+    return steps
+
+
+def _migrate(
+    data: dict[str, Json], place: str, migrations: Mapping[int, Migration],
+) -> dict[str, Json]:
+    version = data.get("version")
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise Refused(Fault(f"{shown(version)} is no version", f"{place}, version"))
+    if version > VERSION:
+        raise Refused(Fault(
+            f"it has version {shown(version)}, and this program reads up to {VERSION}",
+            place, "open it with a newer program",
+        ))
+    for older in range(version, VERSION):
+        data = migrations[older](data)
+    return data
+
+
+def _parse(text: str | bytes, place: str) -> Json:
+    if len(text) > MOST_BYTES:
+        raise Refused(Fault(f"it is longer than {MOST_BYTES} bytes", place))
+    try:
+        text = text if isinstance(text, str) else text.decode("utf-8-sig")
+        _check_depth(text)
+        return json.loads(
+            text, object_pairs_hook=_unique, parse_constant=_no_constant, parse_float=_finite,
+            parse_int=_short_int,
+        )
+    except UnicodeDecodeError as error:
+        raise Refused(Fault(f"byte {error.start} is not UTF-8", place)) from None
+    except json.JSONDecodeError as error:
+        where = f"{place}, line {error.lineno}, column {error.colno}"
+        raise Refused(Fault(f"it is not JSON here ({error.msg})", where)) from None
+    except _NotStrictError as error:
+        raise Refused(Fault(str(error), place)) from None
+
+
+class _NotStrictError(Exception):
+    """JSON that the standard library reads and no step list may hold."""
+
+
+def _check_depth(text: str) -> None:
+    """Count brackets outside strings before the recursive parser sees them."""
+    depth = 0
+    for bracket in re.findall(r'"(?:[^"\\]|\\.)*"|[\[\]{}]', text, flags=re.DOTALL):
+        depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(bracket, 0)
+        if depth > MOST_BRACKETS:
+            raise _NotStrictError(f"brackets lie more than {MOST_BRACKETS} deep")
+
+
+def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    made = dict(pairs)
+    if len(made) != len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise _NotStrictError(f"{shown(twice)} stands twice in one object")
+    return made
+
+
+def _no_constant(name: str) -> float:
+    raise _NotStrictError(f"{name} is not a number")
+
+
+def _finite(digits: str) -> float:
+    value = float(digits)
+    if not math.isfinite(value):
+        raise _NotStrictError(f"{shown(digits)} is too large a number")
+    return value
+
+
+def _short_int(digits: str) -> int:
+    if len(digits) > 30:
+        raise _NotStrictError("a number has more than thirty digits")
+    return int(digits)
+
+
+def json_schema(kinds: Kinds) -> dict[str, Json]:
+    """The lists that may be read as JSON Schema, draft 2020-12.
+
+    Necessary, not sufficient: rules between fields (black below white), the depth of
+    lists in lists and the size of the file are checked by ``loads`` alone.
+    """
+    name = {"type": "string", "maxLength": NAME_LENGTH}
+    steps = {"type": "array", "maxItems": MOST_STEPS, "items": {"$ref": "#/$defs/step"}}
+    head = {"format": {"const": FORMAT}, "version": {"const": VERSION}}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "Stetline step list",
+        "description": "Necessary, not sufficient: rules between fields are checked on reading.",
+        "type": "object",
+        "properties": head | {"name": name, "steps": steps},
+        "required": ["format", "version", "steps"],
+        "additionalProperties": False,
+        "$defs": {
+            "list": {
+                "type": "object", "properties": {"name": name, "steps": steps},
+                "required": ["steps"], "additionalProperties": False,
+            },
+            "step": {"oneOf": [{"$ref": f"#/$defs/{kind}"} for kind in sorted(kinds)]},
+        } | {
+            kind: record_schema(made, {"kind": kind, "edition": made.edition})
+            for kind, made in sorted(kinds.items())
+        },
+    }
