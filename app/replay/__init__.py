@@ -1,0 +1,1 @@
+"""A step list over many pages."""

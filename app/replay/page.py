@@ -1,0 +1,102 @@
+"""One page through a step list and out to files: what window and command line both call."""
+
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+
+from app.pages.listing import PageAt
+from app.pages.read import Limits, read
+from app.pages.renditions import Rendition
+from app.pages.resolution import Resolution
+from app.pages.write import write_page
+from core.fault import Watch, unwatched
+from core.sheet import Each
+from core.steps.document import dumps
+from core.steps.fold import Folded, Replayed, replay
+from core.steps.lift import Lift
+from core.steps.steplist import StepList
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How scans are read: ``given`` overrides their resolution, ``profile`` honours theirs."""
+
+    given: Resolution | None = None
+    limits: Limits = Limits()
+    profile: bool = True
+
+
+@dataclass(frozen=True)
+class Request:
+    """Everything that decides what is written for one page."""
+
+    page: PageAt
+    steps: StepList
+    outputs: tuple[tuple[Rendition, Path], ...]
+    reading: Reading = Reading()
+
+
+@dataclass(frozen=True)
+class Done:
+    """What was done to one page: the files written, and what the person should know."""
+
+    outputs: tuple[Path, ...]
+    pixels: int
+    notes: tuple[str, ...]
+    settled: StepList
+
+
+@contextmanager
+def bands_by(workers: int) -> Iterator[Each]:
+    """A ``map`` over bands that keeps ``workers`` cores busy.
+
+    OpenCV's own threads are held back, or the two would fight for the cores.
+    """
+    cv2.setNumThreads(1)
+    if workers <= 1:
+        yield map
+        return
+    with ThreadPoolExecutor(workers, thread_name_prefix="band") as pool:
+        try:
+            yield pool.map
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def replay_page(
+    request: Request, *, workers: int = 1, durable: bool = True, watch: Watch = unwatched,
+) -> Done:
+    """Read the page, fold the list over it, write every rendition; Refused where it cannot.
+
+    ``workers`` threads share the bands; the bytes do not depend on how many. ``durable``
+    waits until the disk has the files.
+    """
+    reading = request.reading
+    scan = read(
+        request.page.path, request.page.number,
+        given=reading.given, limits=reading.limits, profile=reading.profile,
+    )
+    with bands_by(workers) as each:
+        replayed = replay(request.steps, scan, each)
+    page = lifted(replayed)
+    write_page(
+        page.page, request.outputs, steps_json=dumps(request.steps), workers=workers,
+        durable=durable, watch=watch,
+    )
+    return Done(
+        tuple(path for _, path in request.outputs), scan.shape[0] * scan.shape[1], scan.notes,
+        page.settled,
+    )
+
+
+def lifted(replayed: Replayed) -> Replayed:
+    """The same with its ink lifted in black, where the list leaves the page grey."""
+    if replayed.page.rows(0, 1).alpha is not None:
+        return replayed
+    steps = StepList(replayed.settled.name, (*replayed.settled.steps, Lift()))
+    return Replayed(Folded(replayed.page, (Lift(),)), replayed.before, steps)
