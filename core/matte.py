@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from core.sheet import Plane, Rgb, full_scale
 
-_SURE = 1e-6  # a float power this near to a half might round either way: decide it in decimals
+_SURE = 1e-12  # of full scale: a float power this near to a half is decided in decimals
 
 
 def lift_ink(grey: Plane) -> Plane:
@@ -51,6 +51,8 @@ def build_up_table(full: int, times: float) -> Plane:
     >>> build_up_table(255, 2)[[0, 64, 128, 255]].tolist()
     [0, 112, 192, 255]
     """
+    if not times > 0:
+        raise ValueError("a line is laid over itself more than 0 times")
     clear = (full - np.arange(full + 1, dtype=np.float64)) / full
     exact = full * (1 - clear**times)
     table = np.floor(exact + 0.5)
@@ -127,7 +129,8 @@ def scale_alpha(alpha: Plane, grey: Plane, plain: Plane) -> Plane:
     """Alpha times what toning did to the darkness: (full - grey) / (full - plain), at most full.
 
     All (H, W) of one dtype. ``plain`` is the grey before any step changed it, ``grey`` the
-    one after. Where they are equal alpha is unchanged; where ``grey`` is white it is 0.
+    one after. Where they are equal alpha is unchanged, but where ``grey`` is white it is 0:
+    paper that the scan clipped at white is no ink either.
 
     >>> one = np.array([100], np.uint8)
     >>> scale_alpha(one, np.array([255], np.uint8), np.array([200], np.uint8)).tolist()
@@ -138,7 +141,6 @@ def scale_alpha(alpha: Plane, grey: Plane, plain: Plane) -> Plane:
     scaled = alpha.astype(np.uint32) * (full - grey.astype(np.uint32))
     scaled += dark // np.uint32(2)
     scaled //= np.maximum(dark, np.uint32(1))
-    scaled = np.where(dark == 0, np.where(grey == full, alpha, full), scaled)
     return np.minimum(scaled, full).astype(alpha.dtype)
 
 

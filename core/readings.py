@@ -32,17 +32,15 @@ class Survey:
     def paper(self) -> Paper:
         """The page's paper, and the colour of its ink."""
         peaks = self.peaks()
-        channels = self.channels or (self.grey,)
-        found = [find_peaks(counts) for counts in channels]
-        red, green, blue = (found * 3)[:3] if len(found) == 1 else found
-        inks = [
+        channels = self.channels or (self.grey,) * 3
+        red, green, blue = (find_peaks(counts) for counts in channels)
+        ink = [
             round(_darkest(counts) if peak.ink is None else peak.ink)
-            for counts, peak in zip(channels, found, strict=True)
+            for counts, peak in zip(channels, (red, green, blue), strict=True)
         ]
-        ink = (inks * 3)[:3]
         return Paper(
-            peak=peaks.paper, noise=peaks.noise,
-            colour=(red.paper, green.paper, blue.paper), ink=(ink[0], ink[1], ink[2]),
+            peak=peaks.paper, noise=peaks.noise, ink=(ink[0], ink[1], ink[2]),
+            channels=(red.paper, green.paper, blue.paper) if self.channels else None,
         )
 
 

@@ -39,14 +39,23 @@ class Paper:
     """The bare paper of a page, as read off its histogram; all in tone 0-255.
 
     ``peak`` is the tone of most of the paper, ``noise`` its spread (one standard
-    deviation), ``colour`` the peak of each channel and ``ink`` each channel's ink
-    peak. On a page without a colour plane the channels are equal.
+    deviation), ``channels`` the peak of each channel, None on a page without a colour
+    plane, and ``ink`` each channel's ink peak.
     """
 
     peak: float
     noise: float
-    colour: tuple[float, float, float]
+    channels: tuple[float, float, float] | None = None
     ink: Rgb = BLACK
+
+    @property
+    def colour(self) -> tuple[float, float, float]:
+        """The paper's red, green and blue.
+
+        >>> Paper(peak=228, noise=3).colour
+        (228, 228, 228)
+        """
+        return self.channels or (self.peak, self.peak, self.peak)
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,5 +1,6 @@
 """The tone curve: black point, white point and middle become a table, and a table is applied."""
 
+import math
 from functools import lru_cache
 from typing import Any
 
@@ -29,11 +30,11 @@ def tone_table(full: int, black: float, white: float, middle: float = 50.0) -> T
     >>> int(tone_table(255, 0, 255, middle=20)[51])
     128
     """
-    if not black < white or not 0 < middle < 100:
+    m = middle / 100
+    if not -math.inf < black < white < math.inf or not 0 < m < 1:
         raise ValueError("the black point lies below the white point, the middle within 0-100 %")
     tone = np.arange(full + 1, dtype=np.float64) * 255 / full
     x = np.clip((tone - black) / (white - black), 0, 1)
-    m = middle / 100
     y = x * (1 - m) / (m + x * (1 - 2 * m))
     return np.floor(y * full + 0.5).astype(np.uint8 if full == 255 else np.uint16)
 

@@ -21,7 +21,7 @@ FORMAT = "stetline step list"
 VERSION = 1
 MOST_BYTES = 1_000_000
 MOST_BRACKETS = 64
-"""How deep arrays and objects may lie in one another: eight lists in lists need 24."""
+"""How deep arrays and objects may lie in one another: eight lists in lists need 28."""
 
 Kinds = Mapping[str, type[Step]]
 Migration = Callable[[dict[str, Json]], dict[str, Json]]
@@ -117,18 +117,18 @@ class _NotStrictError(Exception):
 def _check_depth(text: str) -> None:
     """Count brackets outside strings before the recursive parser sees them."""
     depth = 0
-    for bracket in re.findall(r'"(?:[^"\\]|\\.)*"|[\[\]{}]', text, flags=re.DOTALL):
+    for bracket in re.findall(r'"(?:[^"\\]|\\.)*"?|[\[\]{}]', text, flags=re.DOTALL):
         depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(bracket, 0)
         if depth > MOST_BRACKETS:
             raise _NotStrictError(f"brackets lie more than {MOST_BRACKETS} deep")
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    made = dict(pairs)
-    if len(made) != len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise _NotStrictError(f"{shown(twice)} stands twice in one object")
+    made: dict[str, Any] = {}
+    for name, value in pairs:
+        if name in made:
+            raise _NotStrictError(f"{shown(name)} stands twice in one object")
+        made[name] = value
     return made
 
 
@@ -171,9 +171,9 @@ def json_schema(kinds: Kinds) -> dict[str, Json]:
                 "type": "object", "properties": {"name": name, "steps": steps},
                 "required": ["steps"], "additionalProperties": False,
             },
-            "step": {"oneOf": [{"$ref": f"#/$defs/{kind}"} for kind in sorted(kinds)]},
-        } | {
-            kind: record_schema(made, {"kind": kind, "edition": made.edition})
-            for kind, made in sorted(kinds.items())
+            "step": {"oneOf": [
+                record_schema(made, {"kind": kind, "edition": made.edition})
+                for kind, made in sorted(kinds.items())
+            ]},
         },
     }

@@ -5,6 +5,7 @@ Schema, says it in a sentence and builds its control in a window.
 """
 
 import dataclasses
+import json
 import math
 import re
 from abc import ABC, abstractmethod
@@ -97,7 +98,7 @@ class Number(Spec):
 
     def dump(self, value: Any) -> Json:
         """Whole numbers without a point."""
-        return int(value) if float(value).is_integer() else float(value)
+        return int(value) if isinstance(value, float) and value.is_integer() else value
 
     def words(self, value: Any) -> str:
         """The number with its unit."""
@@ -285,7 +286,8 @@ def load_record(record: type[R], data: Json, place: str, reader: Reader) -> R:
         return record()
     for name in sorted(data.keys() - known.keys()):
         names = ", ".join(known) or "none"
-        reader.fault(f"{place}, {name}", "no such field is known here", f"known are: {names}")
+        where = f"{place}, {shown(name)}"
+        reader.fault(where, "no such field is known here", f"known are: {names}")
     before = len(reader.faults)
     values = {
         name: spec.load(data[name], f"{place}, {name}", reader)
@@ -317,9 +319,14 @@ def record_schema(record: type[Record], tags: dict[str, Json]) -> dict[str, Json
     }
 
 
-def checked(record: Record, place: str = "") -> tuple[Fault, ...]:
-    """What is wrong with a record made in code: its fields one by one, then together."""
-    reader = Reader({})
+def checked(
+    record: Record, place: str = "", kinds: Mapping[str, type] | None = None,
+) -> tuple[Fault, ...]:
+    """What is wrong with a record made in code: its fields one by one, then together.
+
+    ``kinds`` is needed only for a step that holds a list.
+    """
+    reader = Reader(kinds or {})
     load_record(type(record), dump_record(record), place, reader)
     return tuple(reader.faults)
 
@@ -332,7 +339,7 @@ def plain(value: float) -> str:
     """
     if not math.isfinite(value):
         return str(value)
-    return f"{value:.4f}".rstrip("0").rstrip(".") or "0"
+    return f"{value:z.4f}".rstrip("0").rstrip(".")
 
 
 def shown(value: Json) -> str:
@@ -347,8 +354,7 @@ def shown(value: Json) -> str:
         return "an object" if isinstance(value, dict) else "an array"
     if isinstance(value, int) and abs(value) >= 10**30:
         return "a number of more than thirty digits"
-    said = f'"{value}"' if isinstance(value, str) else str(value)
-    said = said.encode("ascii", "backslashreplace").decode()
+    said = json.dumps(value, default=str)
     return said if len(said) <= 33 else f"{said[:30]}..."
 
 

@@ -24,14 +24,18 @@ def fold(steps: Iterable[Step], sheet: Sheet) -> Sheet:
     >>> fold([Tone(points=Fixed(black=0, white=200)), Lift()], page).alpha.tolist()
     [[255, 127, 0]]
     """
-    full = sheet.full
-    for is_table, run in groupby(steps, lambda step: step.table(full) is not None):
+    for is_table, run in groupby(steps, _has_table):
         if is_table:
             sheet = _apply_tables(tuple(run), sheet)
         else:
             for step in run:
                 sheet = step.apply(sheet)
     return sheet
+
+
+@lru_cache(maxsize=256)
+def _has_table(step: Step) -> bool:
+    return step.table(255) is not None
 
 
 def _apply_tables(steps: tuple[Step, ...], sheet: Sheet) -> Sheet:
@@ -112,7 +116,9 @@ def replay(
             paper = survey(_through(before, pending), each, watch).paper()
         done = step if paper is None else step.settle(paper)
         if done.whole:
-            before, pending = done.apply(whole(_through(before, pending), each, watch)), ()
+            page_now = whole(_through(before, pending), each, watch)
+            done = done.fitted(page_now)
+            before, pending = done.apply(page_now), ()
         else:
             pending = (*pending, done)
         paper = None if paper is None else done.after(paper)

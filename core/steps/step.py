@@ -40,6 +40,10 @@ class Step(Record):
         """The step with everything that follows the page's own paper made a number."""
         return self
 
+    def fitted(self, sheet: Sheet) -> "Step":  # noqa: ARG002 - most steps look for nothing
+        """The step with what it looks for on the page itself made a number; only if ``whole``."""
+        return self
+
     def after(self, paper: Paper) -> Paper | None:
         """The paper as it lies after the step; None where it must be measured anew."""
         table = self.table(65535)

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from core.steps.fields import Json, Reader, Spec, declare, dump_record, load_record, shown
+from core.steps.fields import Json, Reader, Spec, Text, declare, dump_record, load_record, shown
 from core.steps.step import Step
 
 MOST_STEPS = 1000
@@ -59,10 +59,7 @@ def load_steps(data: Json, place: str, reader: Reader, depth: int = 0) -> StepLi
         return StepList()
     for name in sorted(data.keys() - {"name", "steps"}):
         reader.fault(f"{place}, {shown(name)}", "no such field is known here")
-    name = data.get("name", "")
-    if not isinstance(name, str) or len(name) > NAME_LENGTH:
-        reader.fault(f"{place}, name", f"the name is text of at most {NAME_LENGTH} characters")
-        name = ""
+    name = Text("name", NAME_LENGTH).load(data.get("name", ""), f"{place}, name", reader)
     if len(data["steps"]) > MOST_STEPS:
         reader.fault(place, f"the list has more than {MOST_STEPS} steps", "part it in two")
         return StepList(name)

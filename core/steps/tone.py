@@ -71,7 +71,7 @@ class Tone(Step):
     def settle(self, paper: Paper) -> "Tone":
         """Following points become fixed ones.
 
-        >>> paper = Paper(peak=207, noise=3, colour=(207, 207, 207))
+        >>> paper = Paper(peak=207, noise=3)
         >>> settled = Tone(points=Following(black=40, white=220, paper=230)).settle(paper)
         >>> settled.points
         Fixed(black=36.0, white=198.0)
