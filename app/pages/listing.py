@@ -1,0 +1,78 @@
+"""Which pages there are in the files and folders that a person names."""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.pages.formats import NAMES, SUFFIXES
+from app.pages.limits import Limits
+from app.pages.read import count_pages
+from app.pages.refusing import naming, refuse
+from app.pages.scan import place_of
+from core.fault import Fault, Refused
+
+
+@dataclass(frozen=True)
+class PageAt:
+    """A page by its place: ``number``, from 1, of the ``count`` pages of the file at ``path``."""
+
+    path: Path
+    number: int
+    count: int
+
+
+def list_pages(
+    paths: Iterable[Path],
+    limits: Limits = Limits(),  # noqa: B008 - frozen
+) -> tuple[tuple[PageAt, ...], tuple[Fault, ...]]:
+    """Every page of these files and folders, and a fault for each that has none.
+
+    Paths keep their order. A folder gives the scans that lie in it, not in folders
+    below, in natural order; hidden files are passed over. A file named twice counts once.
+    """
+    pages: list[PageAt] = []
+    faults: list[Fault] = []
+    seen: set[Path] = set()
+    for path in paths:
+        try:
+            for file in _files(path):
+                if file.resolve() not in seen:
+                    seen.add(file.resolve())
+                    pages += _pages(file, limits, faults)
+        except Refused as refused:
+            faults += refused.faults
+    return tuple(pages), tuple(faults)
+
+
+def natural_key(name: str) -> tuple[list[tuple[int, int, str]], str]:
+    """Sorts names as a person does: by numbers where there are numbers, capitals or not.
+
+    >>> sorted(["p10.tif", "P2.tif", "p1.tif"], key=natural_key)
+    ['p1.tif', 'P2.tif', 'p10.tif']
+    """
+    parts = re.findall(r"([0-9]+)|([^0-9]+)", name.casefold())
+    return [(0, int(digits), "") if digits else (1, 0, text) for digits, text in parts], name
+
+
+def _files(path: Path) -> list[Path]:
+    with naming(place_of(path)):
+        if not path.is_dir():
+            return [path]
+        found = [
+            file for file in path.iterdir()
+            if file.suffix.lower() in SUFFIXES and not file.name.startswith(".")
+            and file.is_file()
+        ]  # fmt: skip
+        if not found:
+            raise refuse("the folder holds no scans", f"give one that holds {NAMES} files")
+        return sorted(found, key=lambda file: natural_key(file.name))
+
+
+def _pages(file: Path, limits: Limits, faults: list[Fault]) -> list[PageAt]:
+    try:
+        count = count_pages(file, limits)
+    except Refused as refused:
+        faults += refused.faults
+        return []
+    return [PageAt(file, number, count) for number in range(1, count + 1)]

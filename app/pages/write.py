@@ -1,0 +1,111 @@
+"""Write a page in any number of renditions, in one pass over its bands."""
+
+from collections.abc import Sequence
+from contextlib import ExitStack, closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from app.pages.layered import LayerFolder, OpenRaster
+from app.pages.picture import Frame, flat_picture, ink_picture
+from app.pages.png import PngStream
+from app.pages.pool import in_order
+from app.pages.renditions import Layered, Line, Print, Rendition, Web
+from app.pages.tiff import TiffStream
+from app.pages.web import WebPicture
+from app.pages.whole import Part, telling
+from core.fault import Watch, unwatched
+from core.sheet import Bands, Sheet, spans
+
+
+class Writer(Protocol):
+    """One output in the making."""
+
+    def pack(self, band: Sheet, top: int) -> Any:
+        """What is to be written of the band that starts at row ``top``: pure, in any thread."""
+
+    def add(self, packed: Any) -> None:
+        """Write what ``pack`` made of the next band."""
+
+    def close(self) -> None:
+        """Write what comes after the last band."""
+
+
+@dataclass(frozen=True)
+class _Output:
+    path: Path
+    part: Part
+    writer: Writer
+
+
+def write_page(page: Bands, outputs: Sequence[tuple[Rendition, Path]], *, steps_json: str,
+               workers: int, durable: bool = True, watch: Watch = unwatched) -> None:
+    """Write ``page``, whose bands have alpha, to each of the paths.
+
+    Each band is asked for once. Outputs appear all at the end, whole, by renaming; until
+    then what was there stays, and after any exception nothing else is left. The bytes do
+    not depend on ``workers`` (threads). ``durable`` waits for the disk. ``watch`` is told
+    rows. Raises ``Refused`` where an output cannot be written or a rendition does not fit
+    the page, and whatever ``page`` and ``watch`` raise.
+
+    >>> import tempfile, numpy
+    >>> line = Sheet(ppi=300, alpha=numpy.zeros((9, 9), numpy.uint8))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder) / "a-line.png"
+    ...     write_page(line, [(Line(), path)], steps_json="{}", workers=1)
+    ...     path.read_bytes()[1:4]
+    b'PNG'
+    """
+    first = page.rows(*next(spans(page.shape[0])))
+    frame = Frame.of(page.shape, first)
+    with ExitStack() as stack:
+        begun: list[_Output] = []
+        for rendition, path in outputs:
+            with telling(path):
+                part = stack.enter_context(Part(path, folder=rendition.is_folder))
+                begun.append(_Output(path, part, _writer(rendition, part, frame, steps_json)))
+        _pass(page, first, begun, workers, watch)
+        for output in begun:
+            with telling(output.path):
+                output.writer.close()
+                output.part.seal(durable=durable)
+        for output in begun:
+            with telling(output.path):
+                output.part.publish(durable=durable)
+
+
+def _pass(page: Bands, first: Sheet, outputs: Sequence[_Output], workers: int,
+          watch: Watch) -> None:
+    """Take every band to every output; ``first`` is the first band, already at hand."""
+    height, _ = page.shape
+
+    def pack(span: tuple[int, int]) -> tuple[int, list[Any]]:
+        top, bottom = span
+        band = page.rows(top, bottom) if top else first
+        return bottom, [output.writer.pack(band, top) for output in outputs]
+
+    with closing(in_order(pack, spans(height), workers)) as packed_bands:
+        for done, packed_band in packed_bands:
+            for output, packed in zip(outputs, packed_band, strict=True):
+                with telling(output.path):
+                    output.writer.add(packed)
+            watch(done, height)
+
+
+def _writer(rendition: Rendition, part: Part, frame: Frame, steps: str) -> Writer:
+    match rendition:
+        case Line(form=form, bits=bits):
+            if form == "tiff":
+                picture = ink_picture(frame, "rgba", bits)
+                return TiffStream(part.open(), picture, "deflate", steps, profile=True)
+            return PngStream(part.open(), ink_picture(frame, form, bits), steps)
+        case Print(steps=wanted):
+            text = steps if wanted else ""
+            return TiffStream(part.open(), flat_picture(frame, grey=True), "lzw", text,
+                              profile=False)
+        case Layered(form="folder"):
+            return LayerFolder(part, frame, steps)
+        case Layered():
+            return OpenRaster(part, frame, steps)
+        case Web():
+            return WebPicture(part.open(), frame, rendition, steps)
