@@ -22,12 +22,14 @@ from core.steps.fields import (
 )
 from core.steps.grey import Grey
 from core.steps.lift import Lift, One, Over
+from core.steps.places import FARTHEST, Point, Polygon
 from core.steps.step import Step
 from core.steps.steplist import Lists, StepList
 from core.steps.tone import Fixed, Tone
 
 DEPTHS = (np.uint8, np.uint16)
 depths = st.sampled_from(DEPTHS)
+places = st.tuples(*[st.floats(0, FARTHEST).map(lambda x: x + 0.0)] * 2)
 rgb = st.tuples(*[st.integers(0, 255)] * 3)
 
 
@@ -66,6 +68,10 @@ def value_of(spec: Spec, lists: st.SearchStrategy[StepList]) -> st.SearchStrateg
             made = st.text(max_size=min(most, 30))
         case Either(options=options):
             made = st.one_of([records(option, lists) for option in options])
+        case Point():
+            made = places
+        case Polygon():
+            made = st.lists(places, min_size=3, max_size=9).map(tuple)
         case Lists():
             made = lists
         case _:

@@ -31,12 +31,12 @@ def open_bmp(source: Source, limits: Limits) -> Raster:
         raise Refused(BROKEN)
     if size == _CORE:
         width, height, _, bits = struct.unpack("<HHHH", head[18:26])
-        ppi, used, alpha = None, 0, False
+        ppi, used, coding = None, 0, _PLAIN
     else:
         width, height, _, bits, coding = struct.unpack("<iiHHI", head[18:34])
         across, down, used = struct.unpack("<iiI", head[38:50])
         ppi = (across * _INCH_IN_METRES, down * _INCH_IN_METRES)
-        alpha = _has_alpha(head, coding, bits)
+    alpha = _has_alpha(head, coding, bits)
     limits.check(width, abs(height))
     palette = None
     if bits <= 8:

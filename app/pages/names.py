@@ -17,7 +17,7 @@ from app.pages.renditions import Rendition
 from app.pages.whole import MARK_BYTES
 from core.fault import Fault
 
-_LONGEST = 255 - MARK_BYTES  # bytes of a name on most file systems, its temporary name included
+LONGEST = 255 - MARK_BYTES  # bytes of a name on most file systems, its temporary name included
 # Names that Windows keeps for devices, and characters that it does not take (Microsoft Learn,
 # "Naming Files, Paths, and Namespaces"): outputs travel on cards and shares.
 _DEVICES = frozenset(
@@ -49,8 +49,8 @@ def plan_outputs(
     if len(set(suffixes)) < len(suffixes):
         raise refuse("two renditions would be written to one name", "ask for one of them at a time")
     places = [(page.path.resolve(), page.number) for page in pages]
-    guard = _Guard({path for path, _ in places} | {path.resolve() for path in scans}, folder)
-    longest = _LONGEST - max(map(len, suffixes), default=0)
+    guard = Guard({path for path, _ in places} | {path.resolve() for path in scans}, folder)
+    longest = LONGEST - max(map(len, suffixes), default=0)
     stems = _distinct_stems(dict(zip(places, pages, strict=True)), longest)
     planned: list[tuple[Path, ...] | Fault] = []
     seen = set()
@@ -95,16 +95,21 @@ def _stem(page: PageAt, place: _Place, distinct: int, longest: int) -> str:
         stem = f"{path.parent.name}-{stem}"
     if distinct > 2:
         ending += f"-{_digest(os.fsencode(f'{path}:{number}'), 4 * (distinct - 2))}"
-    return _safe(stem, _clean(ending), longest)
+    return safe_stem(stem, safe_text(ending), longest)
 
 
-def _clean(text: str) -> str:
+def safe_text(text: str) -> str:
+    """The text without what some file system does not take in a name.
+
+    >>> safe_text("inks/blue")
+    'inks_blue'
+    """
     return _UNSAFE.sub("_", unicodedata.normalize("NFC", text))
 
 
-def _safe(stem: str, ending: str, longest: int) -> str:
+def safe_stem(stem: str, ending: str, longest: int) -> str:
     """A stem that every file system takes, cut between letters where it is too long."""
-    clean = _clean(stem)
+    clean = safe_text(stem)
     if clean.partition(".")[0].rstrip().casefold() in _DEVICES:
         clean = f"_{clean}"
     room = longest - len(ending.encode("utf-8"))
@@ -131,7 +136,7 @@ def caseless(name: str) -> str:
     return unicodedata.normalize("NFD", decomposed)
 
 
-class _Guard:
+class Guard:
     """Knows every scan, by name and, where it is there, by what it is on the disk."""
 
     def __init__(self, resolved: set[Path], folder: Path) -> None:

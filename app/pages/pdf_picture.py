@@ -12,7 +12,7 @@ from app.pages.jpeg_in import open_jpeg
 from app.pages.limits import Limits
 from app.pages.pdf_colours import Space, space_of
 from app.pages.pdf_filters import filters_of, undo_png_filters, unpack
-from app.pages.raster import CHANNELS, Held, Look, Raster
+from app.pages.raster import CHANNELS, Held, Kind, Look, Raster
 from app.pages.refusing import BROKEN, ENDS_EARLY, decoding, refuse
 from app.pages.source import FetchedSource, HeldSource
 from app.pages.strips import CCITT_RLE, CCITT_T4, CCITT_T6, RAW, Chunks, Layout
@@ -25,6 +25,7 @@ _NAMES = {
     "/FlateDecode": "deflate", "/LZWDecode": "LZW", "/RunLengthDecode": "PackBits",
     "/CCITTFaxDecode": "CCITT", "/DCTDecode": "JPEG", "/JPXDecode": "JPEG 2000",
 }  # fmt: skip
+_KINDS: dict[int, Kind] = {1: "grey", 3: "rgb"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,12 +86,12 @@ def _understood(
     depth = 1 if image.get("/ImageMask", False) else int(image.get("/BitsPerComponent", 8))
     if depth not in (1, 2, 4, 8, 16):
         raise Refused(BROKEN)
-    if depth == 1 and "/ColorSpace" not in image:  # a stencil: 0 is painted, 1 is paper
-        space = Space("grey")
-    elif "/ColorSpace" in image:
+    if "/ColorSpace" in image:
         space = space_of(image["/ColorSpace"], limits)
-    else:
-        space = Space("rgb")  # the JPEG says better, where it may leave this out
+    elif last == "/JPXDecode":  # it may leave this to its codestream
+        space = Space(_KINDS.get(_jpeg2000_header(fetch())[2], "rgb"))
+    else:  # a stencil: 0 is painted, 1 is paper
+        space = Space("grey")
     most = size[0] * size[1] * space.channels * 2 + _SPARE
 
     def packed() -> bytes:
@@ -124,15 +125,9 @@ def _jpeg(picture: _Picture, limits: Limits) -> Raster:
 
 
 def _jpeg2000(picture: _Picture, limits: Limits) -> Raster:
-    data = picture.fetch()
-    at = data.find(b"\xff\x4f\xff\x51")  # the start of the codestream: ISO 15444-1, A.5.1
-    if at < 0 or len(data) < at + 43:
-        raise Refused(ENDS_EARLY)
-    right, foot, left, top = struct.unpack(">4I", data[at + 8:at + 24])
-    width, height, channels = right - left, foot - top, data[at + 41]
-    depth = (data[at + 42] & 0x7F) + 1
+    width, height, channels, depth = _jpeg2000_header(picture.fetch())
     limits.check(width, height)
-    if depth not in range(1, 17) or data[at + 42] & 0x80 or channels != picture.space.channels:
+    if depth > 16 or channels != picture.space.channels:
         raise refuse("its JPEG 2000 is of a rare kind", _REMEDY)
     look = replace(picture.look, depth=depth)
 
@@ -147,6 +142,15 @@ def _jpeg2000(picture: _Picture, limits: Limits) -> Raster:
         width, height, look, Held(decode).rows, f"{look}, JPEG 2000, PDF",
         profile=picture.space.profile,
     )  # fmt: skip
+
+
+def _jpeg2000_header(data: bytes) -> tuple[int, int, int, int]:
+    """Width, height, channels and depth, by the start of the codestream: ISO 15444-1, A.5.1."""
+    at = data.find(b"\xff\x4f\xff\x51")
+    if at < 0 or len(data) < at + 43:
+        raise Refused(ENDS_EARLY)
+    right, foot, left, top = struct.unpack(">4I", data[at + 8:at + 24])
+    return right - left, foot - top, data[at + 41], data[at + 42] + 1  # signed ones exceed 128
 
 
 def _ccitt(picture: _Picture) -> Plane:

@@ -64,7 +64,7 @@ def open_png(source: Source, limits: Limits) -> Raster:
     return Raster(
         width, height, look, Held(decode).rows, f"{spoken(form.name, depth, alpha=alpha)}, PNG",
         ppi=_phys_ppi(chunks.get(b"pHYs", b"")) or ppi, orientation=orientation,
-        profile=_profile(chunks.get(b"iCCP"), limits),
+        profile=_profile(chunks.get(b"iCCP"), limits), notes=_gamma_note(chunks),
     )  # fmt: skip
 
 
@@ -111,6 +111,14 @@ def _all_grey(palette: bytes | None, form: _Form) -> bool:
     if form.name != "palette" or palette is None:
         return False
     return palette[0::3] == palette[1::3] == palette[2::3]
+
+
+def _gamma_note(chunks: dict[bytes, bytes]) -> tuple[str, ...]:
+    """A stated gamma is not applied: it is often wrong. One far from that of sRGB is told of."""
+    stated = int.from_bytes(chunks.get(b"gAMA", b""), "big") / 100_000
+    if not stated or b"iCCP" in chunks or b"sRGB" in chunks or 0.43 < stated < 0.48:
+        return ()
+    return (f"It states a gamma of {stated:g}, which was not applied: its numbers count as sRGB.",)
 
 
 def _phys_ppi(body: bytes) -> tuple[float, float] | None:

@@ -149,6 +149,8 @@ def _chain(source: Source) -> Iterator[Directory]:
         while offset:
             if offset in seen:
                 raise refuse("its chain of pages loops", "save it again from the scanner's program")
+            if offset > source.size:
+                raise Refused(ENDS_EARLY)
             seen.add(offset)
             entries, offset = _directory(file, order, offset, big=big)
             yield Directory(source, order, entries)

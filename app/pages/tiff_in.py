@@ -75,8 +75,16 @@ def open_tiff(source: Source, number: int, limits: Limits) -> Raster:
     return Raster(
         width, height, look, Chunks(source, layout).rows, stored,
         ppi=page.ppi(), orientation=page.orientation(),
-        profile=page.data(PROFILE, limits.profile_bytes), notes=notes,
+        profile=_profile(page, limits), notes=notes,
     )  # fmt: skip
+
+
+def _profile(page: Directory, limits: Limits) -> bytes | None:
+    """The profile; empty, so unreadable, where the file does not hold the whole of it."""
+    try:
+        return page.data(PROFILE, limits.profile_bytes)
+    except Refused:
+        return b""
 
 
 def _photometric(page: Directory) -> int:

@@ -61,7 +61,7 @@ def loads(
 
     ``place`` is what the faults call the text: a file's name. Bytes are UTF-8.
     """
-    data = _parse(text, place)
+    data = parse_json(text, place)
     reader = Reader(kinds)
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise Refused(Fault(
@@ -91,9 +91,14 @@ def _migrate(
     return data
 
 
-def _parse(text: str | bytes, place: str) -> Json:
-    if len(text) > MOST_BYTES:
-        raise Refused(Fault(f"it is longer than {MOST_BYTES} bytes", place))
+def parse_json(text: str | bytes, place: str, most: int = MOST_BYTES) -> Json:
+    """JSON read strictly: no double names, no NaN, no more than ``most`` bytes; else Refused.
+
+    >>> parse_json('{"black": 40}', "x")
+    {'black': 40}
+    """
+    if len(text) > most:
+        raise Refused(Fault(f"it is longer than {most} bytes", place))
     try:
         text = text if isinstance(text, str) else text.decode("utf-8-sig")
         _check_depth(text)

@@ -111,19 +111,44 @@ def replay(
     pending: tuple[Step, ...] = ()
     paper: Paper | None = None
     settled: list[Step] = []
+    cleared = _Cleared(any(step.restores for step in steps.flat()))
     for step in steps.flat():
         if step.needs_paper and paper is None:
             paper = survey(_through(before, pending), each, watch).paper()
         done = step if paper is None else step.settle(paper)
         if done.whole:
-            page_now = whole(_through(before, pending), each, watch)
-            done = done.fitted(page_now)
-            before, pending = done.apply(page_now), ()
+            here = whole(_through(before, pending), each, watch)
+            done = done.fitted(here)
+            before, pending = cleared.applied(done, here), ()
         else:
             pending = (*pending, done)
+        cleared.note(done)
         paper = None if paper is None else done.after(paper)
         settled.append(done)
     return Replayed(_through(before, pending), before, StepList(steps.name, tuple(settled)))
+
+
+class _Cleared:
+    """The page before anything was taken off it, kept only if a later step may ask for it."""
+
+    def __init__(self, wanted: bool) -> None:
+        self._wanted = wanted
+        self._page: Sheet | None = None
+        self._since: list[Step] = []
+
+    def applied(self, step: Step, sheet: Sheet) -> Sheet:
+        """The sheet after the step."""
+        if step.restores and self._page is not None:
+            self._page, self._since = fold(self._since, self._page), []
+            return step.restore(sheet, self._page)
+        if step.clears and self._wanted and self._page is None:
+            self._page = sheet
+        return step.apply(sheet)
+
+    def note(self, step: Step) -> None:
+        """Whatever does not clear will be done to the kept page too, once it is asked for."""
+        if self._page is not None and not (step.clears or step.restores):
+            self._since.append(step)
 
 
 def _through(page: Bands, steps: tuple[Step, ...]) -> Bands:

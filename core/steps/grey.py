@@ -109,7 +109,7 @@ def drop_out(scan: Plane, grey: Plane, pencil: Rgb, reach: float) -> Plane:
     away = np.abs((hue_of(scan) - hue_of(np.array([[pencil]], np.uint8)) + 180) % 360 - 180)
     share = np.clip((reach * (1 + _TAPER) - away) / (reach * _TAPER), 0, 1)
     raised = np.minimum(light + taken * chroma, full)
-    mixed: npt.NDArray[np.float64] = grey + share * np.maximum(raised - grey, 0)
+    mixed: npt.NDArray[np.float64] = grey + share * (raised - grey)
     return np.floor(mixed + 0.5).astype(scan.dtype)
 
 

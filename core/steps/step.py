@@ -23,6 +23,11 @@ class Step(Record):
     whole: ClassVar[bool] = False
     """Whether it looks around, so that it needs the whole page and not a band of rows."""
 
+    clears: ClassVar[bool] = False
+    """Whether it takes off the page what a later step may bring back."""
+    restores: ClassVar[bool] = False
+    """Whether it brings back what was taken off; ``replay`` then calls ``restore`` instead."""
+
     on: bool = flag("on", True, yes="on", no="off")
     note: str = text("note", 1000)
 
@@ -57,6 +62,10 @@ class Step(Record):
     def table(self, full: int) -> Table | None:  # noqa: ARG002 - most steps have no table
         """Grey to grey (or to alpha, where it lifts) as a table of ``full`` + 1 values, or None."""
         return None
+
+    def restore(self, sheet: Sheet, source: Sheet) -> Sheet:  # noqa: ARG002
+        """``sheet`` with what ``source`` still has: the page without the steps that clear."""
+        raise TypeError  # pragma: no cover - only for steps that restore
 
     def apply(self, sheet: Sheet) -> Sheet:  # noqa: ARG002 - each kind has its own
         """The sheet after the step; a band of it unless ``whole``. Never changes its input."""

@@ -168,6 +168,19 @@ def test_own_colour_recomposes_over_its_paper(made):
     assert alpha.shape == scan.shape[:2]
 
 
+@given(own_colour_scans())
+def test_the_inks_own_colour_is_the_nearest_that_explains_the_scan(made):
+    scan, paper = made
+    full = full_scale(scan)
+    alpha = lift_own(scan, paper)
+    ink = unmix(scan, alpha, paper, (0, 0, 0))
+    for channel, ground in enumerate(paper_codes(paper, full)):
+        for s, a, own in zip(scan[..., channel].ravel().tolist(), alpha.ravel().tolist(),
+                             ink[..., channel].ravel().tolist(), strict=True):
+            exact = ground + Fraction((s - ground) * full, a) if a else 0
+            assert abs(own - exact) <= Fraction(1, 2)
+
+
 def explained(pixel, paper, alpha, full):
     """Whether ink of this alpha can be any colour at all that gives the pixel over the paper."""
     if alpha == 0:

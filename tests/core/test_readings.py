@@ -89,7 +89,7 @@ def test_without_an_ink_peak_the_darkest_half_per_cent_stands_for_the_ink():
 @pytest.mark.parametrize("dtype", DEPTHS)
 def test_cover_is_worked_out_as_by_hand(dtype):
     unit = np.iinfo(dtype).max // 255
-    grey = np.array([[230, 224, 219, 40], [235, 255, 100, 0]]) * unit
+    grey = np.array([[230, 220, 219, 40], [235, 255, 100, 0]]) * unit
     alpha = np.array([[0, 2, 3, 200], [1, 0, 150, 255]]) * unit
     cover = measure_cover(
         Sheet(ppi=300, grey=grey.astype(dtype)), Sheet(ppi=300, alpha=alpha.astype(dtype)),

@@ -94,9 +94,12 @@ def png_chunk(name, body):
     return struct.pack(">I", len(body)) + name + body + struct.pack(">I", zlib.crc32(name + body))
 
 
-def png(width, height, depth, colour_type, rows, extra=b"", *, after=b""):
-    """A PNG of filter-0 rows, assembled by PNG, third edition, sections 5 and 11."""
-    header = struct.pack(">IIBBBBB", width, height, depth, colour_type, 0, 0, 0)
+def png(width, height, form, rows, extra=b"", *, after=b""):
+    """A PNG of filter-0 rows, by PNG, third edition, sections 5 and 11.
+
+    ``form`` is bit depth and colour type; ``extra`` comes before the pixels, ``after`` behind.
+    """
+    header = struct.pack(">IIBBBBB", width, height, *form, 0, 0, 0)
     data = b"".join(b"\0" + row for row in rows)
     return (
         b"\x89PNG\r\n\x1a\n" + png_chunk(b"IHDR", header) + extra

@@ -51,8 +51,8 @@ def test_faulty_files_are_named_and_the_others_go_on(tmp_path):
     assert pages == (PageAt(good, 1, 1),)
     assert [str(fault) for fault in faults] == [
         "a.png: the file holds no bytes; scan or copy it again.",
-        "c.tif: it is not a picture of a kind that is read; give TIFF, PNG, JPEG, WebP, BMP or"
-        " PDF.",
+        ("c.tif: it is not a picture of a kind that is read;"
+        " give TIFF, PNG, JPEG, WebP, BMP or PDF."),
         "gone.tif: there is no such file; check its name and its disk.",
     ]
 

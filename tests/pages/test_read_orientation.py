@@ -68,7 +68,7 @@ def test_nonsense_counts_as_upright(tmp_path):
     for n, word in enumerate((b"", b"Exif", exif(6)[6:40], b"II*\0\xff\xff\xff\xff", b"II*\0")):
         path = tmp_path / f"{n}.png"
         rows = [row.tobytes() for row in grey_page()]
-        path.write_bytes(png(53, 37, 8, 0, rows, after=png_chunk(b"eXIf", word)))
+        path.write_bytes(png(53, 37, (8, 0), rows, after=png_chunk(b"eXIf", word)))
         assert read(path, given=AT_300).shape == (37, 53)
     path = tmp_path / "a.tif"
     path.write_bytes(tiff([grey_page().tobytes()], 53, 37, t258=8, t262=1, t274=9))

@@ -11,8 +11,8 @@ import imagecodecs
 import numpy as np
 import pikepdf
 import pytest
-from PIL import Image, ImageOps
 from pikepdf import Array, Dictionary, Name
+from PIL import Image, ImageOps
 
 from app.pages.read import count_pages, read
 from core.fault import Refused
@@ -183,6 +183,8 @@ def test_jpeg_2000(tmp_path, made):
         data = imagecodecs.jpeg2k_encode(made, level=0, codecformat=form, reversible=True)
         path = save(tmp_path, (data, {"Filter": Name.JPXDecode, "ColorSpace": space}))
         np.testing.assert_array_equal(pixels(path), made)
+    path = save(tmp_path, (data, {"Filter": Name.JPXDecode}))  # the codestream tells the colours
+    np.testing.assert_array_equal(pixels(path), made)
     data = data[:len(data) // 2]
     with pytest.raises(Refused, match=r"a\.pdf: "):
         pixels(save(tmp_path, (data, {"Filter": Name.JPXDecode, "ColorSpace": space})))
@@ -306,7 +308,7 @@ def test_every_page_is_numbered(tmp_path):
     (PLACE + PLACE, "its page is put together from 2 images"),
     (b"q 9 9 -9 9 0 0 cm /Im0 Do Q", "its image lies askew on the page"),
     (b"q 0 0 0 0 0 0 cm /Im0 Do Q", "the file does not say its resolution"),
-    (b"q 1 0 0 1 0 0 cm BI /W 1 /H 1 /BPC 8 /CS /G ID x EI Q", "its page holds an image inside its text"),
+    (b"BI /W 1 /H 1 /BPC 8 /CS /G ID x EI", "its page holds an image inside its text"),
     (b"/Im9 Do", "it is a broken PDF"),
     (b"/Im0 cm Q Q Do", "it is a broken PDF"),
 ])  # fmt: skip
@@ -386,7 +388,7 @@ def bomb():
     return b"".join(packer.compress(bytes(1_000_000)) for _ in range(300)) + packer.flush()
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="the peak memory of a process is read off POSIX")
+@pytest.mark.skipif(sys.platform == "win32", reason="peak memory is read the POSIX way")
 @pytest.mark.parametrize("where", ["image", "content", "profile"])
 def test_streams_that_unpack_to_fill_the_memory_do_not(tmp_path, bomb, where):
     with pikepdf.new() as pdf:

@@ -18,7 +18,6 @@ pytestmark = pytest.mark.skipif(not PAGES, reason="no real pages in ../shared/re
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
 def test_real_pages_are_read_as_another_decoder_reads_them(path):
-    scan = read(path, given=Ppi(300))
     page = pixels(path, rows=128, given=Ppi(300))
     with Image.open(path) as picture:
         judge = np.asarray(ImageOps.exif_transpose(picture))

@@ -45,12 +45,12 @@ def test_tiff_units(tmp_path, across, unit, ppi):
 def test_png_pixels_per_metre(tmp_path):
     """PNG, third edition, section 11.3.4.3."""
     for per_metre, unit, ppi in ((11811, 1, 300), (23622, 1, 600), (5000, 1, 127)):
-        data = png(53, 37, 8, 0, ROWS, png_chunk(b"pHYs", struct.pack(">IIB", per_metre,
+        data = png(53, 37, (8, 0), ROWS, png_chunk(b"pHYs", struct.pack(">IIB", per_metre,
                                                                        per_metre, unit)))
         assert ppi_of(tmp_path, data, "a.png") == ppi
     for body in (struct.pack(">IIB", 11811, 11811, 0), b"short", b""):
         with pytest.raises(Refused, match="does not say its resolution"):
-            ppi_of(tmp_path, png(53, 37, 8, 0, ROWS, png_chunk(b"pHYs", body)), "a.png")
+            ppi_of(tmp_path, png(53, 37, (8, 0), ROWS, png_chunk(b"pHYs", body)), "a.png")
 
 
 def jpeg(tmp_path, *, unit=None, density=0, exif=None):
@@ -112,7 +112,7 @@ def test_pixels_out_of_square_by_more_than_one_in_a_hundred(tmp_path):
         return tiff([grey_page().tobytes()], 53, 37, **resolution((across, 1), (down, 1), 2))
 
     assert ppi_of(tmp_path, stated(600, 596), "a.tif") == 598
-    with pytest.raises(Refused, match="says 204 ppi across and 98 down, .* pixels must be square"):
+    with pytest.raises(Refused, match=r"says 204 ppi across and 98 down, .* be square"):
         ppi_of(tmp_path, stated(204, 98), "a.tif")
 
 

@@ -5,6 +5,7 @@ import subprocess
 import sys
 import zlib
 from concurrent.futures import ThreadPoolExecutor
+from io import BytesIO
 
 import imagecodecs
 import numpy as np
@@ -13,7 +14,6 @@ import tifffile
 from PIL import Image
 
 from app.pages.read import count_pages, read
-from app.pages.source import HeldSource
 from app.pages.strips import DEFLATE, Chunks, Layout
 from core.fault import Refused
 from tests.pages.read_making import AT_300, grey_page, pixels, rgb_page, tiff
@@ -215,39 +215,33 @@ def test_every_page_of_a_file_is_read_and_thumbnails_are_not_pages(tmp_path):
         read(path, 4)
 
 
-class CountingSource(HeldSource):
-    """Bytes that remember where they were read."""
+class WatchedFile(BytesIO):
+    """A file that tells where it is read."""
+
+    def __init__(self, held, seeks):
+        super().__init__(held)
+        self.told = seeks
+
+    def seek(self, offset, whence=0):
+        self.told.append(offset)
+        return super().seek(offset, whence)
+
+
+class WatchedSource:
+    """Bytes that remember every place where they were read."""
 
     def __init__(self, held):
-        super().__init__(held)
-        object.__setattr__(self, "seeks", [])
+        self.held, self.size, self.seeks = held, len(held), []
 
     def open(self):
-        file = super().open()
-        seek = file.seek
-
-        class Watched:
-            def __enter__(self):
-                return self
-
-            def __exit__(self, *_):
-                file.close()
-
-            def seek(_, offset):
-                self.seeks.append(offset)
-                return seek(offset)
-
-            read = file.read
-            readinto = file.readinto
-
-        return Watched()
+        return WatchedFile(self.held, self.seeks)
 
 
 def test_strips_that_straddle_bands_are_decoded_once_though_two_threads_ask():
     page = grey_page(200, 40)
     strips = [zlib.compress(page[top:top + 24].tobytes()) for top in range(0, 200, 24)]
     starts = np.cumsum([0, *map(len, strips)])
-    source = CountingSource(b"".join(strips))
+    source = WatchedSource(b"".join(strips))
     layout = Layout(40, 200, 1, 8, DEFLATE, 40, 24, starts[:-1], np.diff(starts))
     chunks = Chunks(source, layout)
     spans = [(top, top + 20) for top in range(0, 200, 20)]
@@ -262,7 +256,7 @@ def test_only_the_strips_of_a_band_are_read():
     for compression, pack in ((1, bytes), (DEFLATE, zlib.compress)):
         strips = [pack(page[top:top + 10].tobytes()) for top in range(0, 200, 10)]
         starts = np.cumsum([0, *map(len, strips)])
-        source = CountingSource(b"".join(strips))
+        source = WatchedSource(b"".join(strips))
         layout = Layout(40, 200, 1, 8, compression, 40, 10, starts[:-1], np.diff(starts))
         band = Chunks(source, layout).rows(50, 70)
         np.testing.assert_array_equal(band[..., 0], page[50:70])
@@ -285,7 +279,7 @@ print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
 """
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="the peak memory of a process is read off POSIX")
+@pytest.mark.skipif(sys.platform == "win32", reason="peak memory is read the POSIX way")
 def test_a_strip_that_unpacks_past_what_it_declares_is_refused_in_no_memory(tmp_path):
     strip = zlib.compress(bytes(200_000_000), 9)
     path = save(tmp_path, tiff([strip], 64, 64, t258=8, t259=8, t262=1))
