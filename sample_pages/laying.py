@@ -35,7 +35,7 @@ class Page:
 
     `cover` (H, W) float32 0-1; `light` (H, W, 3) float32 is the light that the ink sends back,
     already weighted by cover; `instrument` (H, W) uint8 the tool that gave the larger share;
-    `faint` (H, W) bool where the last stroke covers no more than FAINT of the paper under it.
+    `faint` (H, W) bool where nothing lies but strokes that cover FAINT of the paper under them.
     """
 
     def __init__(self, surface: Surface, rng: np.random.Generator) -> None:
@@ -46,7 +46,8 @@ class Page:
         self.cover = np.zeros(self.shape, np.float32)
         self.light = np.zeros((*self.shape, 3), np.float32)
         self.instrument = np.zeros(self.shape, np.uint8)
-        self.faint = np.zeros(self.shape, np.bool_)
+        self._light_hand = np.zeros(rows * columns, np.bool_)
+        self._firm_hand = np.zeros(rows * columns, np.bool_)
         self._depth = np.full(rows * columns, FAR, np.float32)
         self._owner = np.zeros(rows * columns, np.int32)
 
@@ -59,6 +60,11 @@ class Page:
             for batch in _batches([mark for mark in marks if isinstance(mark, Stroke)]):
                 self._stroke(batch)
 
+    @property
+    def faint(self) -> npt.NDArray[np.bool_]:
+        """Where nothing lies but faint strokes."""
+        return (self._light_hand & ~self._firm_hand).reshape(self.shape)
+
     def _stroke(self, batch: Sequence[Stroke]) -> None:
         tool = batch[0].tool
         swath = self._swath(batch)
@@ -67,7 +73,8 @@ class Page:
         cover = tool.cover(swath, self.surface)
         under = swath.depth > 0.0
         average = float(cover[under].mean()) if under.any() else 0.0
-        self.faint.ravel()[swath.index[under]] = FAINT[0] <= average <= FAINT[1]
+        hand = self._light_hand if FAINT[0] <= average <= FAINT[1] else self._firm_hand
+        hand[swath.index[under]] = True
         self._add(swath.index, cover, tool)
 
     def _fill(self, solid: Solid) -> None:
@@ -75,7 +82,7 @@ class Page:
         corners = np.round((solid.outline / self.surface.pixel_mm - 0.5) * 256).astype(np.int32)
         cv2.fillPoly(mask, [corners], 1, shift=8)
         index = np.flatnonzero(mask).astype(np.int32)
-        self.faint.ravel()[index] = False
+        self._firm_hand[index] = True
         self._add(index, np.ones(index.size, np.float32), solid.tool)
 
     def _add(self, index: I32, cover: F32, tool: Tool) -> None:

@@ -59,8 +59,9 @@ def relief(surface: Surface, strength: float) -> F32:
     return np.asarray(lit * np.float32(strength) + np.float32(1.0))
 
 
-def illumination(shape: tuple[int, int], pixel_mm: float, lamp: Lamp) -> F32:
+def illumination(surface: Surface, lamp: Lamp) -> F32:
     """Light over the page as (H, W): fall-off by distance from the middle, and the gutter."""
+    shape, pixel_mm = surface.height.shape, surface.pixel_mm
     y = np.linspace(-1.0, 1.0, shape[0], dtype=np.float32)[:, None]
     x = np.linspace(-1.0, 1.0, shape[1], dtype=np.float32)[None, :]
     even = 1.0 - np.float32(lamp.fall_off) * (0.55 * x * x + 0.25 * (y - 0.3) ** 2 + 0.2 * x)

@@ -257,7 +257,9 @@ def _sky(s: Sketch) -> None:
                 0.12, LOOSE,
                 reach=18)
         s.claim(belly)
-    air = s.region([(4, 4), (144, 4), (146, HORIZON - 1), (2, HORIZON - 1)])
+    edge = [(9, 6), (50, 4), (98, 6.5), (141, 4.5), (144.5, 16), (138, 26), (146, 38), (147, 51),
+            (74, 51.2), (1, 51), (1.5, 40), (7, 29), (2.5, 18)]
+    air = s.region(smooth(edge, closed=True))
     breath = patches(SIZE, 34.0, s.rng)
     s.hatch(SOFT_PENCIL_SIDE, air, 24, 1.7, scaled(breath, 1.0, 0.5), ramp((0, 4), (0, HORIZON),
                                                                             0.24, 0.06),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import pairwise
 
+import cv2
 import numpy as np
 
 from sample_pages.form import Face, Tone, View, moved, patches, ramp, scaled, times
@@ -351,7 +352,7 @@ def _reflected(s: Sketch) -> Tone:
     for face, dark in parts:
         cells = np.maximum(cells, dark * s.region(face.mirrored().quad()))
     left = s.region([(46, 97), (112, 97), (110, 104), (50, 105)])
-    cells = np.maximum(cells, 0.5 * left)
+    cells = cv2.GaussianBlur(np.maximum(cells, 0.5 * left), (0, 0), 16.0)
 
     def tone(points: F64) -> F64:
         sway = np.column_stack([1.3 * np.sin(points[:, 1] * 1.9) + 0.8 * np.sin(points[:, 1] * 0.7),

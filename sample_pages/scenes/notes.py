@@ -136,6 +136,13 @@ def _gate(s: Sketch, place: tuple[float, float]) -> None:
 
 def _heron(s: Sketch, place: tuple[float, float]) -> None:
     """The heron on its post, waiting."""
+    _head(s, place)
+    _neck(s, place)
+    _wing_and_legs(s, place)
+    _post(s, place)
+
+
+def _head(s: Sketch, place: tuple[float, float]) -> None:
 
     def put(points: Points) -> F64:
         return moved(points, *place)
@@ -146,9 +153,15 @@ def _heron(s: Sketch, place: tuple[float, float]) -> None:
     s.line(FINE, put([(-9.5, 1.1), (-2.6, 0.2)]), 0.4, STEADY)
     s.dot(FOUNTAIN_PEN, tuple(put([(-1.3, -0.5)])[0]), 1.0)
     for drop in (0.0, 0.7, 1.3):
-        s.curve(FOUNTAIN_PEN, put([(-0.6, -1.6 + drop * 0.4), (3, -0.8 + drop), (8.5 - drop,
-                                                                                 2.2 + drop)]),
-                0.6, FLICK)
+        s.curve(FOUNTAIN_PEN, put([(-0.6, -1.6 + drop * 0.4), (3, -0.8 + drop),
+                                  (8.5 - drop, 2.2 + drop)]), 0.6, FLICK)
+
+
+def _neck(s: Sketch, place: tuple[float, float]) -> None:
+
+    def put(points: Points) -> F64:
+        return moved(points, *place)
+
     front = put([(-1, 1.6), (-1.4, 5), (1.4, 9), (3.4, 13), (2.2, 18), (3.2, 22), (5, 26)])
     s.curve(FOUNTAIN_PEN, front, 0.45, PLAIN)
     back = put([(3, 0.4), (2.6, 3.6), (5, 8), (7, 12.5), (6.6, 16), (9, 19), (15, 22), (21, 27),
@@ -158,11 +171,18 @@ def _heron(s: Sketch, place: tuple[float, float]) -> None:
     s.curve(FOUNTAIN_PEN, belly, 0.5, PLAIN)
     for number in range(6):
         start = (2.4 + number * 0.7, 15.5 + number * 1.8)
-        s.curve(FINE, put([start, (start[0] - 0.5, start[1] + 3.4), (start[0] + 0.6,
-                                                                     start[1] + 7.5)]), 0.5, FLICK)
+        s.curve(FINE, put([start, (start[0] - 0.5, start[1] + 3.4),
+                          (start[0] + 0.6, start[1] + 7.5)]), 0.5, FLICK)
     for number in range(5):
         y = 4.0 + number * 2.2
         s.line(FINE, put([(0.2 + 0.75 * number, y), (0.7 + 0.75 * number, y + 1.2)]), 0.7, FLICK)
+
+
+def _wing_and_legs(s: Sketch, place: tuple[float, float]) -> None:
+
+    def put(points: Points) -> F64:
+        return moved(points, *place)
+
     body = put([(8, 20), (15, 22), (21, 27), (27, 33.5), (20, 32), (13, 29.5), (9, 25)])
     inside = s.region(smooth(body, closed=True))
     wing = put([(7.6, 20.5), (9, 25.5), (14.5, 29.6), (26.5, 33.6)])
@@ -177,6 +197,13 @@ def _heron(s: Sketch, place: tuple[float, float]) -> None:
         s.line(FOUNTAIN_PEN, smooth(leg), 0.55, STEADY)
         s.line(FOUNTAIN_PEN, put([(9.4 + shift, 51.6), (11.4 + shift, 51), (14 + shift, 51.8)]),
                0.6, STEADY)
+
+
+def _post(s: Sketch, place: tuple[float, float]) -> None:
+
+    def put(points: Points) -> F64:
+        return moved(points, *place)
+
     post = put([(8, 64), (8.4, 52.3), (18.8, 52.1), (19.2, 64)])
     s.line(FOUNTAIN_PEN, post, 0.6, PLAIN)
     s.curve(FOUNTAIN_PEN, put([(8.4, 52.3), (13, 53.5), (18.8, 52.1)]), 0.5, STEADY)
