@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from core.fault import Watch, unwatched
+from core.placing import AS_SCANNED, Placing
 
 Plane = npt.NDArray[np.unsignedinteger[Any]]
 """uint8 or uint16, (H, W) or (H, W, 3); 0 is black or no ink, the largest value white or ink."""
@@ -58,6 +59,20 @@ class Paper:
         return self.channels or (self.peak, self.peak, self.peak)
 
 
+@dataclass(frozen=True)
+class Overlay:
+    """How the layers of a coloured page lie: from the bottom paper, colour and lines.
+
+    ``lines`` and ``colour`` are opacities, 0-1; with ``colour_above`` the flats lie over the
+    lines. ``paper`` is the colour of what lies beneath both.
+    """
+
+    lines: float = 1.0
+    colour: float = 1.0
+    paper: Rgb = WHITE
+    colour_above: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Sheet:
     """A page or a band of its rows.
@@ -68,6 +83,10 @@ class Sheet:
     ``grey``. ``ink`` is the colour of that ink, or None where ``colour`` holds the
     ink's own colour pixel by pixel. ``ppi`` is pixels per inch, both ways.
 
+    A page on which colour has begun has ``flats`` (H, W) uint8 or uint16, for each pixel a
+    place in ``palette``, and ``held`` (H, W) uint8, not 0 where the ink took a colour by hand.
+    ``overlay`` says how the layers lie, ``placing`` where the page lies on its scan.
+
     >>> Sheet(ppi=300, grey=np.zeros((4, 6), np.uint8)).shape
     (4, 6)
     """
@@ -77,12 +96,18 @@ class Sheet:
     colour: Plane | None = None
     alpha: Plane | None = None
     ink: Rgb | None = BLACK
+    flats: Plane | None = None
+    palette: tuple[Rgb, ...] = ()
+    held: Plane | None = None
+    overlay: Overlay = Overlay()
+    placing: Placing = AS_SCANNED
 
     def __post_init__(self) -> None:
         planes = [p for p in (self.grey, self.colour, self.alpha) if p is not None]
         if not planes:
             raise ValueError("a sheet needs a plane")
-        if len({(p.shape[:2], p.dtype) for p in planes}) != 1:
+        laid = [p for p in (self.flats, self.held) if p is not None]
+        if len({p.dtype for p in planes}) != 1 or len({p.shape[:2] for p in planes + laid}) != 1:
             raise ValueError("the planes of a sheet have one size and one depth")
 
     @property
@@ -110,10 +135,23 @@ class Sheet:
 
     def rows(self, top: int, bottom: int) -> "Sheet":
         """The band of rows from ``top`` up to, not including, ``bottom``: a view, not a copy."""
-        def cut(plane: Plane | None) -> Plane | None:
-            return None if plane is None else plane[top:bottom]
+        return self.each_plane(lambda plane: plane[top:bottom])
 
-        return replace(self, grey=cut(self.grey), colour=cut(self.colour), alpha=cut(self.alpha))
+    def each_plane(self, change: Callable[[Plane], Plane]) -> "Sheet":
+        """The sheet with every plane that it has changed in one way: cut, turned.
+
+        >>> Sheet(ppi=300, grey=np.zeros((4, 6), np.uint8)).each_plane(np.transpose).shape
+        (6, 4)
+        """
+        changed: dict[str, Any] = {name: change(plane) for name, plane in self.planes()}
+        return replace(self, **changed)
+
+    def planes(self) -> Iterator[tuple[str, Plane]]:
+        """The planes that it has, by their names."""
+        for name in ("grey", "colour", "alpha", "flats", "held"):
+            plane = getattr(self, name)
+            if plane is not None:
+                yield name, plane
 
 
 class Bands(Protocol):
@@ -158,8 +196,7 @@ def whole(page: Bands, each: Each = map, watch: Watch = unwatched) -> Sheet:
     first = page.rows(0, 1)
     made: dict[str, Any] = {
         name: np.empty((height, width, *plane.shape[2:]), plane.dtype)
-        for name in ("grey", "colour", "alpha")
-        if (plane := getattr(first, name)) is not None
+        for name, plane in first.planes()
     }
 
     def put(span: tuple[int, int]) -> None:

@@ -6,10 +6,10 @@ from typing import ClassVar
 import numpy as np
 
 from core.fault import Fault, Refused
-from core.sheet import Plane, Sheet
+from core.sheet import Sheet
 from core.steps.fields import number
 from core.steps.step import Step
-from core.units import mm_to_px
+from core.units import mm_to_px, px_to_mm
 
 
 def edge(label: str) -> float:
@@ -42,9 +42,6 @@ class Crop(Step):
         >>> Crop(left=1, bottom=0.5).apply(page).shape
         (25, 30)
         """
-        def cut(plane: Plane | None) -> Plane | None:
-            return None if plane is None else np.ascontiguousarray(plane[rows, columns])
-
         height, width = sheet.shape
         left, top, right, bottom = (
             round(mm_to_px(mm, sheet.ppi))
@@ -53,5 +50,6 @@ class Crop(Step):
         if left + right >= width or top + bottom >= height:
             raise Refused(Fault("nothing of the page is left", "crop", "cut off less"))
         rows, columns = slice(top, height - bottom), slice(left, width - right)
-        return replace(sheet, grey=cut(sheet.grey), colour=cut(sheet.colour),
-                       alpha=cut(sheet.alpha))
+        rest = sheet.each_plane(lambda plane: np.ascontiguousarray(plane[rows, columns]))
+        shift = (-px_to_mm(pixels, sheet.ppi) for pixels in (left, top))
+        return replace(rest, placing=sheet.placing.shifted(*shift))

@@ -47,7 +47,7 @@ def _apply_tables(steps: tuple[Step, ...], sheet: Sheet) -> Sheet:
     alpha = apply_table(table, grey_plane(sheet) if sheet.alpha is None else sheet.alpha)
     if not inks:
         return replace(sheet, alpha=alpha)
-    return replace(sheet, grey=None, colour=None, alpha=alpha, ink=inks[-1])
+    return replace(sheet, grey=None, colour=None, alpha=alpha, ink=inks[-1], held=None)
 
 
 @lru_cache(maxsize=32)

@@ -5,9 +5,10 @@ from typing import ClassVar
 
 import numpy as np
 
-from core.sheet import Plane, Sheet
+from core.sheet import Sheet
 from core.steps.fields import choice
 from core.steps.step import Step
+from core.units import px_to_mm
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,9 +33,10 @@ class Turn(Step):
         >>> Turn(angle=90).apply(page).grey.tolist()
         [[1], [2]]
         """
-        def turned(plane: Plane | None) -> Plane | None:
-            return None if plane is None else np.ascontiguousarray(np.rot90(plane, -quarters))
-
         quarters = self.angle // 90
-        return replace(sheet, grey=turned(sheet.grey), colour=turned(sheet.colour),
-                       alpha=turned(sheet.alpha))
+        turned = sheet.each_plane(lambda plane: np.ascontiguousarray(np.rot90(plane, -quarters)))
+        height, width = (px_to_mm(side, sheet.ppi) for side in sheet.shape)
+        # turned about its top left corner, the page lies left of it or above it
+        right, down = {90: (height, 0.0), 180: (width, height), 270: (0.0, width)}[self.angle]
+        placing = sheet.placing.turned(self.angle, (0.0, 0.0)).shifted(right, down)
+        return replace(turned, placing=placing)

@@ -1,0 +1,141 @@
+"""Dust and hairs taken off the page, and pinholes out of its solids."""
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from app.filters.grid import Mask, cells_of
+from app.filters.pinholes import fill_pinholes
+from app.filters.specks import find_specks, ground_of, is_dust, mark_limit
+from core.readings import grey_plane
+from core.sheet import Paper, Plane, Sheet
+from core.steps.fields import Record, either, flag, number
+from core.steps.step import Step
+from core.units import mm_to_px
+
+_ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
+_RIM_MM = 0.17  # of blurred edge round a speck that goes with it
+_LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
+
+
+@dataclass(frozen=True, kw_only=True)
+class Following(Record):
+    """What the page's own paper, as it was measured, is never as dark as."""
+
+    words: ClassVar[str] = "the paper's own grain"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fixed(Record):
+    """A tone."""
+
+    words: ClassVar[str] = "{tone}"
+
+    tone: float = number("lightest mark", "tone", 0, 255, 220)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropSpecks(Step):
+    """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
+
+    Dust is no longer than ``size`` or a hair's weight, and has no mark of its own strength
+    near by. Pinholes, if asked for, are light spots no longer than ``hole`` inside areas of
+    ink at least ``solid`` wide; they take the tone of the ink round them.
+    """
+
+    kind: ClassVar[str] = "drop specks"
+    edition: ClassVar[int] = 1
+    whole: ClassVar[bool] = True
+    clears: ClassVar[bool] = True
+    words: ClassVar[str] = (
+        "Drop specks darker than {limit} and up to {size} long, and hairs, if they belong to no "
+        "mark; {pinholes} (up to {hole}, in areas at least {solid} wide)."
+    )
+
+    size: float = number("longest speck", "mm", 0.02, 5, 0.8)
+    limit: Following | Fixed = either("what counts as a mark", Following, Fixed)
+    pinholes: bool = flag(
+        "fill pinholes", False, yes="pinholes are filled", no="pinholes stay as they are")
+    hole: float = number("longest pinhole", "mm", 0.02, 5, 0.3)
+    solid: float = number("narrowest solid", "mm", 0.1, 50, 1.5)
+
+    @property
+    def needs_paper(self) -> bool:
+        """The paper may have been taken away before: it is measured where it still lies."""
+        return isinstance(self.limit, Following)
+
+    def settle(self, paper: Paper) -> "DropSpecks":
+        """The tone of the lightest mark becomes a number.
+
+        >>> DropSpecks().settle(Paper(peak=230, noise=4)).limit
+        Fixed(tone=218.0)
+        """
+        if isinstance(self.limit, Fixed):
+            return self
+        tone = mark_limit(paper.peak, paper.noise)
+        return replace(self, limit=Fixed(tone=min(max(tone, 0.0), 255.0)))
+
+    def after(self, paper: Paper) -> Paper | None:
+        """The paper stays as it was."""
+        return paper
+
+    def apply(self, sheet: Sheet) -> Sheet:
+        """The page without its dust.
+
+        >>> page = np.full((300, 300), 230, np.uint8)
+        >>> page[150:153, 150:153] = 90
+        >>> int(DropSpecks().apply(Sheet(ppi=300, grey=page)).grey[151, 151])
+        255
+        """
+        side = max(1, int(sheet.ppi / _ENOUGH_PPI))
+        cells = cells_of(grey_plane(sheet), side)
+        grey: Plane = np.rint(cells).astype(np.uint8 if sheet.full == 255 else np.uint16)
+        limit = self.limit.tone if isinstance(self.limit, Fixed) else None
+        dust = dust_mask(grey, sheet.ppi / side, self.size, limit)
+        cleared = replace(
+            sheet, grey=_cleared(sheet.grey, dust, side, sheet.full),
+            alpha=_cleared(sheet.alpha, dust, side, 0),
+            colour=_cleared(sheet.colour, dust, side, sheet.full),
+        )
+        if not self.pinholes:
+            return cleared
+        return fill_pinholes(cleared, self.hole, self.solid)
+
+
+def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) -> Mask:
+    """Where dust lies on a plane (H, W), the blurred rim of each speck with it; bool (H, W).
+
+    ``size`` is in mm; ``limit`` the tone, 0-255, of the lightest mark, or None to measure it.
+
+    >>> bool(dust_mask(np.full((60, 60), 230, np.uint8), 300, 0.5).any())
+    False
+    """
+    ground = ground_of(grey, limit)
+    specks = find_specks(grey, ppi, ground, max(size, 8.0))
+    dust = is_dust(grey, ppi, ground, specks, size)
+    mask = np.zeros(grey.shape, np.uint8)
+    mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
+    about = cv2.dilate(mask, _disc(_LEFT_MM if ground.taken else _RIM_MM, ppi))
+    # the rim ends where that of another mark begins
+    other = cv2.dilate(specks.marked & (1 - mask), _disc(_RIM_MM, ppi))
+    return np.asarray((mask > 0) | ((about > 0) & (other == 0)))
+
+
+def _disc(reach: float, ppi: float) -> npt.NDArray[np.uint8]:
+    pixels = max(1, round(mm_to_px(reach, ppi)))
+    size = (2 * pixels + 1, 2 * pixels + 1)
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)
+
+
+def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:
+    """The plane with ``clear`` in each square of ``side`` pixels that is dust."""
+    if plane is None or not dust.any():
+        return plane
+    out = plane.copy()
+    for row in np.flatnonzero(dust.any(axis=1)):
+        squares = np.repeat(dust[row], side)[: plane.shape[1]]
+        out[row * side : (row + 1) * side, squares] = clear
+    return out

@@ -1,0 +1,138 @@
+"""Telling drawn marks from the paper they lie on."""
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+import cv2
+import numpy as np
+
+from app.filters.evidence import ONE, Evidence, find_evidence
+from app.filters.noise import Ground, measure_ground
+from app.filters.outline import BESIDE, HERE, Mask, keep_inside
+from core.matte import paper_codes
+from core.readings import grey_plane, survey
+from core.sheet import Paper, Plane, Sheet
+from core.steps.fields import number
+from core.steps.step import Step
+from core.units import px_to_mm
+
+_NO_PAPER = 64.0  # a page whose lightest peak is darker than this shows no paper
+_USUAL = 3.0  # times the noise: the limit at which evidence counts from 0.6 of ONE on
+_LOW = 0.6 * ONE
+_BY_ITSELF = 2.5  # times the limit: a pixel that needs no length
+_PART, _PART_BY_ITSELF = 0.8, 3.0  # the same for what only touches a dark mark: less is asked
+_WEIGHT_PER_MM = 0.4  # evidence beyond the limit, in mm2, of each mm that a mark must have
+_RIM_MM = 0.17
+_PALE_EDGE_MM = 0.35
+_FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepMarks(Step):
+    """Keep what was drawn and turn all else to white.
+
+    A drawn mark stands out from the noise of the page's own paper, by itself, along a line
+    or as a tone. Within its outline the scan is left value for value; a feather of at most
+    0.085 mm lies outside it. A page that shows no paper is kept as it is. Another machine may
+    place an outline differently where the evidence is within 1 part in 64 of the limit.
+    """
+
+    kind: ClassVar[str] = "keep marks"
+    edition: ClassVar[int] = 1
+    whole: ClassVar[bool] = True
+    clears: ClassVar[bool] = True
+    words: ClassVar[str] = (
+        "Keep the drawn marks that stand out {limit} the paper's own noise and are at least "
+        "{shortest} long or dark by themselves, and whose darkest part is {weakest} darker than "
+        "the paper; all else becomes white."
+    )
+
+    limit: float = number("limit", "times", 1, 20, 3)
+    shortest: float = number("shortest faint mark", "mm", 0, 20, 1.5)
+    weakest: float = number("weakest mark kept", "%", 0, 95, 0)
+
+    @property
+    def needs_paper(self) -> bool:
+        """The paper is measured before it goes: steps after this one still refer to it."""
+        return True
+
+    def after(self, paper: Paper) -> Paper | None:
+        """The paper that the marks still lie on."""
+        return paper
+
+    def apply(self, sheet: Sheet) -> Sheet:
+        """The page with white instead of paper; a lifted one as it was.
+
+        >>> page = np.full((300, 300), 230, np.uint8)
+        >>> page[150:153, 50:250] = 60
+        >>> kept = KeepMarks().apply(Sheet(ppi=300, grey=page)).grey
+        >>> int(kept[151, 150]), int(kept[20, 20])
+        (60, 255)
+        """
+        if sheet.alpha is not None:
+            return sheet
+        grey = grey_plane(sheet)
+        ground = measure_ground(grey, sheet.ppi)
+        if ground.paper < _NO_PAPER:
+            return sheet
+        support = find_support(ground, self.limit, self.shortest)
+        if self.weakest:
+            support = about_strong(support, ground, self.weakest)
+        firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
+        kept = keep_inside(grey, support, (firm, pale), sheet.ppi)
+        return replace(sheet, grey=kept, colour=_bared(sheet, kept))
+
+
+def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
+    """Where marks are, as ``keep_inside`` takes it, at the ground's resolution (h, w).
+
+    >>> blank = measure_ground(np.full((300, 300), 230, np.uint8), 300)
+    >>> bool(find_support(blank, 3, 1.5).any())
+    False
+    """
+    found = find_evidence(ground)
+    low = round(_LOW * limit / _USUAL)
+    least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
+    kept = _weighty(np.maximum(found.near, found.far), low, least, _BY_ITSELF)
+    size = 2 * max(1, round(ground.pixels(_RIM_MM))) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    beside = np.asarray(cv2.dilate(np.where(found.near > low, kept, np.uint8(0)), disc), np.uint8)
+    apart = np.where((kept > 0) & (beside == 0), found.far, np.int16(0))
+    here = _weighty(apart, low, _PART * least, _PART_BY_ITSELF)
+    here |= np.where((beside > 0) & (kept > 0) & (found.far > low), np.uint8(HERE), np.uint8(0))
+    return np.asarray(np.maximum(beside & np.uint8(BESIDE), here), np.uint8)
+
+
+def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:
+    """The support near what is at least ``weakest`` per cent darker than the paper.
+
+    A paler mark goes whole; where it touches a dark one it ends 0.35 mm from it, so that the
+    dark one keeps its own pale edge.
+    """
+    strong = ground.tone <= ground.paper * (1 - weakest / 100)
+    size = 2 * max(1, round(ground.pixels(_PALE_EDGE_MM))) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    about = cv2.dilate(np.where(strong, support, np.uint8(0)), disc)
+    return np.where(about > 0, support, np.uint8(0))
+
+
+def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
+    """The colour plane with the paper's own colour where no mark is, so that none is lifted."""
+    if sheet.colour is None:
+        return None
+    colour = sheet.colour.copy()
+    paper = np.array(paper_codes(survey(sheet).paper().colour, sheet.full), colour.dtype)
+    np.copyto(colour, paper, where=(kept == sheet.full)[..., None])
+    return colour
+
+
+def _weighty(evidence: Evidence, low: int, least: float, by_itself: float) -> Mask:
+    """Connected evidence that has the weight of a mark, or a pixel that needs none; 0 or 255."""
+    above = (evidence > low).astype(np.uint8)
+    count, labels = cv2.connectedComponents(above, connectivity=8)
+    inside = np.flatnonzero(above)
+    label, strength = labels.ravel()[inside], evidence.ravel()[inside]
+    good = np.bincount(label, strength - np.int64(low), minlength=count) > least
+    good[label[strength > by_itself * low]] = True
+    good[0] = False
+    return np.asarray(np.where(good, np.uint8(255), np.uint8(0))[labels], np.uint8)

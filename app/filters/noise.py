@@ -1,0 +1,179 @@
+"""The paper's own noise, and the page measured in multiples of it."""
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from core.histogram import Peaks, count_tones, find_peaks
+from core.sheet import Plane, full_scale
+from core.units import mm_to_px
+
+Levels = npt.NDArray[np.int16]
+"""How much darker than the paper, in ``STEPS`` to the noise; what is lighter is negative."""
+
+Tones = npt.NDArray[np.float32]
+"""(h, w), 0-255."""
+
+T = TypeVar("T", bound=np.generic)
+
+STEPS = 64
+WORK_PPI = 150
+LIGHTEST, DARKEST = -5 * STEPS, 8 * STEPS
+"""What one pixel may say at most, so that one spark or one solid does not speak for many."""
+
+_LEAST_NOISE = 0.4  # tones: what rounding to whole tones leaves even on a flawless sheet
+_NORMAL_90 = 1.645  # deviations within which nine tenths of a bell curve lie
+_OFFSET = 1 << 14  # brings levels above zero, where OpenCV's blur is exact
+_PER_TONE = 16  # levels to a tone before the noise is known
+_BLOCK_MM = 4.0
+_LOUDEST = 0.97  # of a block's pixels are no darker than what it is judged by
+_QUIETEST = 0.03  # of the blocks stand for bare paper where there is none
+_NEARLY = 1.2  # times as loud as bare blocks usually are: more is drawn on
+_OFF = 4.0  # tones, or the paper's own noise if that is more: further off a block is no paper
+_ENOUGH = 300  # blocks: more would measure the paper no better
+_FIELD_MM = 10.0
+_ENOUGH_LIGHT = 0.15  # of a field lies above the paper's tone, or too little of it is bare
+_ONE_SIDED = 1.6  # times the spread of the lights that the darks have where something is drawn
+_QUIETER, _LOUDER = 0.6, 2.5  # times the page's noise: as far as a field's own may go
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A page at no more than ``WORK_PPI``, in levels above its own paper.
+
+    ``tone`` (h, w) float32, ``paper`` and ``noise`` in tone 0-255; ``levels`` (h, w) int16;
+    ``ppi`` is that of both planes. ``bare`` are the top left corners of blocks of ``side``
+    pixels that hold nothing but paper, as far as one can tell. ``clipped`` says that white cut
+    off the paper's lights, so that nothing can be learnt from them.
+    """
+
+    tone: Tones
+    levels: Levels
+    paper: float
+    noise: float
+    ppi: float
+    bare: list[tuple[int, int]]
+    side: int
+    clipped: bool = False
+
+    def pixels(self, length: float) -> float:
+        """Pixels of ``length`` mm."""
+        return mm_to_px(length, self.ppi)
+
+
+def measure_ground(plane: Plane, ppi: float) -> Ground:
+    """Reduce a grey plane (H, W) and measure its paper.
+
+    The noise is read off what is *lighter* than the paper's peak: relief is light and dark
+    alike, and no ink lies on the light side.
+
+    >>> flat = np.full((200, 200), 230, np.uint8)
+    >>> ground = measure_ground(flat, 300)
+    >>> ground.paper, ground.noise, int(abs(ground.levels).max())
+    (230.0, 0.4, 0)
+    """
+    small = reduce_plane(plane, ppi)
+    ppi = min(ppi, WORK_PPI)
+    side = max(8, round(mm_to_px(_BLOCK_MM, ppi)))
+    tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
+    peaks = find_peaks(count_tones(small))
+    clipped = peaks.paper + 2 * max(peaks.noise, _LEAST_NOISE) > 255
+    bare = _bare_blocks(tone, peaks, ppi, side, clipped)
+    quiet = patches(tone, bare, side)
+    paper = float(np.mean(quiet, dtype=np.float64))
+    spread = float(quiet.std(dtype=np.float64)) if clipped else _spread(quiet - np.float32(paper))
+    noise = max(spread, _LEAST_NOISE)
+    local = np.float32(noise) if clipped else _local_noise(tone, paper, noise, ppi)
+    levels = np.clip(_in_levels(tone, paper, local), LIGHTEST, DARKEST)
+    return Ground(tone, levels, paper, noise, ppi, bare, side, clipped)
+
+
+def _bare_blocks(
+    tone: Tones, peaks: Peaks, ppi: float, side: int, clipped: bool,
+) -> list[tuple[int, int]]:
+    """Top left corners of blocks near the paper's tone whose darks swing no further than relief.
+
+    Relief is light and dark alike, and much the same from block to block; ink is only dark.
+    """
+    rows, columns = (max(1, size // side) for size in tone.shape)
+    corners = [(r * side, c * side) for r in range(rows) for c in range(columns)]
+    levels = _in_levels(tone, peaks.paper, np.float32(STEPS / _PER_TONE))
+    blocks = patches(blur(levels, mm_to_px(0.1, ppi)), corners, side).reshape(len(corners), -1)
+    ranks = [int(share * blocks.shape[1]) for share in (1 - _LOUDEST, 0.5, _LOUDEST)]
+    light, middle, dark = np.partition(blocks, ranks, axis=1)[:, ranks].T.astype(np.int64)
+    near = np.abs(middle) <= _PER_TONE * max(_OFF, peaks.noise)
+    both_ways = clipped | (dark - middle <= _ONE_SIDED * (middle - light) + _PER_TONE // 2)
+    swing = dark - middle
+    if (near & both_ways).any():
+        usual = float(np.median(swing[near & both_ways]))
+        bare = near & both_ways & (swing <= _NEARLY * max(usual, 1.0))
+    else:  # drawn all over: the quietest will have to do
+        bare = swing <= np.quantile(swing, _QUIETEST)
+    found = np.flatnonzero(bare)
+    return [corners[index] for index in found[:: -(-len(found) // _ENOUGH)]]
+
+
+def _spread(above: Tones) -> float:
+    """The deviation of what lies above 0, as if a bell curve had its middle there."""
+    light = above[above > 0]
+    rank = int(0.9 * light.size)
+    return float(np.partition(light, rank)[rank]) / _NORMAL_90 if light.size else 0.0
+
+
+def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
+    """The noise about each pixel (h, w): where a lamp was weak, evening the light raised it."""
+    grid = [max(1, round(size / mm_to_px(_FIELD_MM, ppi))) for size in tone.shape]
+    rows, columns = (
+        np.linspace(0, size, parts + 1).astype(int)
+        for size, parts in zip(tone.shape, grid, strict=True)
+    )
+    found = np.full(grid, noise, np.float32)
+    for r, c in np.ndindex(*grid):
+        above = tone[rows[r] : rows[r + 1], columns[c] : columns[c + 1]] - np.float32(paper)
+        spread = _spread(above)
+        bare = _spread(-above) < _ONE_SIDED * spread
+        if bare and np.count_nonzero(above > 0) > _ENOUGH_LIGHT * above.size:
+            found[r, c] = spread
+    usual = np.clip(cv2.medianBlur(found, 3), noise * _QUIETER, noise * _LOUDER)
+    soft = cv2.blur(usual, (3, 3), borderType=cv2.BORDER_REPLICATE)
+    wide = cv2.resize(soft, tone.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(wide, np.float32)
+
+
+def reduce_plane(plane: Plane, ppi: float) -> Plane:
+    """The plane averaged down to ``WORK_PPI``; unchanged where it is no finer.
+
+    >>> reduce_plane(np.zeros((600, 301), np.uint16), 600).shape
+    (150, 75)
+    """
+    if ppi <= WORK_PPI:
+        return plane
+    rows, columns = (max(1, round(side * WORK_PPI / ppi)) for side in plane.shape)
+    small: Plane = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
+    return small
+
+
+def _in_levels(tone: Tones, paper: float, noise: Tones | np.float32) -> Levels:
+    levels = np.rint((np.float32(paper) - tone) * (np.float32(STEPS) / noise))
+    return np.clip(levels, 2 * LIGHTEST, 2 * DARKEST).astype(np.int16)
+
+
+def blur(levels: Levels, sigma: float) -> Levels:
+    """Levels through a round bell of ``sigma`` pixels, by OpenCV's exact 16-bit path."""
+    if sigma < 0.3:  # the nearest neighbours would weigh less than 1 in 256
+        return levels
+    raised = (levels + np.int16(_OFFSET)).view(np.uint16)
+    soft = cv2.GaussianBlur(raised, (0, 0), sigma, borderType=cv2.BORDER_REFLECT_101)
+    return (soft.view(np.int16) - np.int16(_OFFSET)).astype(np.int16)
+
+
+def patches(
+    plane: npt.NDArray[T], places: list[tuple[int, int]], side: int, margin: int = 0,
+) -> npt.NDArray[T]:
+    """Blocks of a plane beneath one another, each with a margin all round: (n, s, s)."""
+    wide = np.pad(plane, (margin, margin + side), mode="symmetric")
+    reach = side + 2 * margin
+    return np.stack([wide[top : top + reach, left : left + reach] for top, left in places])

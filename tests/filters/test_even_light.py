@@ -1,0 +1,299 @@
+"""Lamp fall-off, gutter shadow and tint divided out: what must hold however it is done."""
+
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from app.filters.even_light import PAPER_TONE, EvenLight
+from core.matte import to_depth
+from core.readings import survey
+from core.sheet import Paper, Sheet
+from sample_pages.request import Request, render
+from tests.strategies import DEPTHS
+
+REAL = Path(__file__).parents[3] / "shared" / "real" / "pages"
+PPI = 100
+SHAPE = (400, 300)  # 102 by 76 mm
+
+
+def evened(plane, ppi=PPI, **fields):
+    name = "colour" if plane.ndim == 3 else "grey"
+    return getattr(EvenLight(**fields).apply(Sheet(ppi=ppi, **{name: plane})), name)
+
+
+def ramp(dark, light, axis=0, shape=SHAPE):
+    """Paper that gets lighter down the page, or across it, as floats."""
+    along = np.linspace(dark, light, shape[axis])
+    return np.broadcast_to(along[:, None] if axis == 0 else along[None, :], shape).copy()
+
+
+def as_codes(tones, dtype=np.uint8, seed=1, noise=1.5):
+    """Tones with the noise of a scan, as code values."""
+    rough = tones + np.random.default_rng(seed).normal(0, noise, tones.shape)
+    scale = np.iinfo(dtype).max / 255
+    return np.clip(np.rint(rough * scale), 0, np.iinfo(dtype).max).astype(dtype)
+
+
+def inside(plane, margin=0):
+    return plane[margin:-margin, margin:-margin] if margin else plane
+
+
+def blocks(plane, size=20):
+    """Means of squares, in which noise is gone and the light is not."""
+    height, width = (side // size * size for side in plane.shape)
+    cut = plane[:height, :width].astype(float)
+    return cut.reshape(height // size, size, width // size, size).mean(axis=(1, 3))
+
+
+@pytest.mark.parametrize("dtype", DEPTHS)
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize(("dark", "light"), [(150, 200), (235, 120), (228, 231)])
+def test_a_ramp_comes_to_one_tone_at_its_own_depth(dark, light, axis, dtype):
+    done = evened(as_codes(ramp(dark, light, axis), dtype))
+    assert done.dtype == dtype
+    assert done.shape == SHAPE
+    tones = blocks(done) * 255 / np.iinfo(dtype).max
+    assert np.abs(tones - PAPER_TONE).max() <= 3
+
+
+def test_lamp_fall_off_and_a_gutter_go():
+    y, x = np.indices(SHAPE, dtype=float)
+    lamp = 1 - 0.25 * np.hypot(y / 400 - 0.5, x / 300 - 0.5) ** 2
+    gutter = 1 - 0.35 * np.exp(-x / 25)
+    tones = blocks(evened(as_codes(230 * lamp * gutter)))
+    assert np.abs(tones[:, 1:] - PAPER_TONE).max() <= 4
+    assert np.abs(tones - PAPER_TONE).max() <= 12  # the darkest 5 mm of the gutter
+
+
+def test_the_papers_tint_goes_channel_by_channel():
+    warm = ramp(0.8, 1.0)[..., None] * np.array((232.0, 224.0, 205.0))
+    done = evened(as_codes(warm))
+    for channel in range(3):
+        assert np.abs(blocks(done[..., channel]) - PAPER_TONE).max() <= 3
+
+
+def test_grey_made_before_goes_with_the_colour():
+    colour = as_codes(ramp(170, 220)[..., None] * np.ones(3))
+    grey = as_codes(ramp(170, 220), seed=2)
+    done = EvenLight().apply(Sheet(ppi=PPI, grey=grey, colour=colour))
+    assert np.abs(blocks(done.grey) - PAPER_TONE).max() <= 3
+    assert np.abs(blocks(done.colour[..., 1]) - PAPER_TONE).max() <= 3
+
+
+def test_ink_stays_as_dark_beside_its_paper_as_it_was():
+    tones = ramp(150, 220)
+    lines = np.zeros(SHAPE, bool)
+    lines[::40] = lines[:, 20::60] = True
+    tones[lines] *= 0.2
+    done = evened(as_codes(tones, noise=1)).astype(float)
+    assert np.abs(done[lines] / PAPER_TONE - 0.2).max() < 0.05
+    away = ~lines & ~np.roll(lines, 1, 0) & ~np.roll(lines, 1, 1)
+    assert abs(done[away].mean() - PAPER_TONE) < 2
+
+
+@pytest.mark.parametrize("side_mm", [5, 10])
+def test_a_solid_black_area_is_not_taken_for_a_shadow(side_mm):
+    tones = ramp(190, 220)
+    side = round(side_mm / 25.4 * PPI)
+    tones[100 : 100 + side, 80 : 80 + side] = 25
+    done = evened(as_codes(tones))
+    assert done[105 : 95 + side, 85 : 75 + side].max() < 60
+    around = done[80:95, 60:200].astype(float)
+    assert abs(around.mean() - PAPER_TONE) < 4
+
+
+def test_the_tooth_keeps_its_contrast_and_its_light_half():
+    random = np.random.default_rng(6)
+    tooth = random.normal(0, 5, SHAPE)
+    done = evened(as_codes(ramp(160, 215) * (1 + tooth / 220), noise=0.01)).astype(float)
+    assert (done == 255).mean() < 1e-3
+    assert np.corrcoef(tooth.ravel(), done.ravel())[0, 1] > 0.95
+
+
+def test_both_depths_come_out_alike():
+    plane = as_codes(ramp(150, 220))
+    fine = evened(to_depth(plane, 16)) / 257
+    assert np.abs(fine - evened(plane)).max() <= 1.5
+
+
+def test_twice_the_resolution_comes_out_alike():
+    coarse = blocks(evened(as_codes(ramp(150, 220))), 20)
+    fine = blocks(evened(as_codes(ramp(150, 220, shape=(800, 600))), ppi=2 * PPI), 40)
+    assert np.abs(coarse - fine).max() <= 2
+
+
+@pytest.mark.parametrize("dtype", DEPTHS)
+@pytest.mark.parametrize("shape", [(1, 1), (1, 30), (30, 1), (3, 5), (7, 200), (12, 12)])
+def test_a_page_smaller_than_what_it_looks_at_is_evened_too(shape, dtype):
+    unit = np.iinfo(dtype).max // 255
+    done = evened(np.full(shape, 180 * unit, dtype), ppi=300)
+    assert done.shape == shape
+    assert done.dtype == dtype
+    assert np.abs(done / unit - PAPER_TONE).max() <= 1
+
+
+@pytest.mark.parametrize("tone", [90, 180, 229, 255])
+def test_a_blank_page_comes_to_the_papers_tone(tone):
+    assert np.abs(evened(np.full((90, 90), tone, np.uint8)).astype(int) - PAPER_TONE).max() <= 1
+
+
+def test_a_black_page_stays_black():
+    assert (evened(np.zeros((90, 90), np.uint8)) == 0).all()
+
+
+def test_even_light_again_changes_next_to_nothing():
+    once = evened(as_codes(ramp(150, 220)))
+    assert np.abs(blocks(evened(once)) - blocks(once)).max() <= 1.5
+
+
+def test_a_lifted_page_is_left_alone():
+    lifted = Sheet(ppi=PPI, alpha=np.zeros((5, 5), np.uint8))
+    assert EvenLight().apply(lifted) is lifted
+
+
+def test_the_same_page_gives_the_same_bytes_from_any_thread():
+    plane = as_codes(ramp(150, 220))
+    with ThreadPoolExecutor(3) as pool:
+        done = list(pool.map(evened, [plane] * 3))
+    assert np.array_equal(done[0], evened(plane))
+    assert np.array_equal(done[0], done[1])
+    assert np.array_equal(done[0], done[2])
+
+
+def test_the_paper_is_measured_anew_and_found_where_it_was_put():
+    sheet = EvenLight().apply(Sheet(ppi=PPI, grey=as_codes(ramp(150, 220))))
+    assert abs(survey(sheet).paper().peak - PAPER_TONE) < 1.5
+    assert EvenLight().after(Paper(peak=200, noise=3)) is None
+
+
+TRUE_PPI = 200
+
+
+def sheet_of(shape_mm, ppi=TRUE_PPI, seed=5, tooth=4.0):
+    """Paper with a tooth under a lamp that falls off, as floats, and its rows and columns in mm."""
+    height, width = (round(side / 25.4 * ppi) for side in shape_mm)
+    y, x = np.mgrid[0:height, 0:width] * (25.4 / ppi)
+    rough = cv2.GaussianBlur(np.random.default_rng(seed).normal(0, 1, (height, width)), (0, 0), 1.2)
+    lamp = 226 - 0.002 * (x - 50) ** 2 - 0.05 * y
+    return lamp * (1 + tooth / 230 * rough / rough.std()), y, x
+
+
+def peak_tone(pixels):
+    """The middle of the commonest tones."""
+    counts = np.convolve(np.bincount(pixels.ravel(), minlength=256), np.ones(5), "same")
+    top = int(counts.argmax())
+    near = np.arange(max(top - 4, 0), min(top + 5, 256))
+    return float(np.average(near, weights=counts[near]))
+
+
+def windows(done, bare, ppi, side_mm=6):
+    """The paper peak of each square of the page in which a third at least is bare."""
+    side = round(side_mm / 25.4 * ppi)
+    squares = [(slice(top, top + side), slice(left, left + side))
+               for top in range(0, done.shape[0] - side + 1, side)
+               for left in range(0, done.shape[1] - side + 1, side)]
+    return np.array([peak_tone(done[square][bare[square]]) for square in squares
+                     if bare[square].mean() > 0.33])
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_papers_peak_is_the_same_in_every_window_of_a_made_page(side):
+    drawn = render(Request(scene="lantern", seed=31, ppi=TRUE_PPI, tint="cream", gutter=0.35,
+                           gutter_side=side, fall_off=0.08, dust=5))
+    done = evened((drawn.scan >> 8).astype(np.uint8), TRUE_PPI)
+    # far from any ink, for the paper beneath faint pencil is the valleys alone, which are darker
+    inked = (drawn.cover > 0.002).astype(np.uint8)
+    bare = cv2.dilate(inked, np.ones((15, 15), np.uint8)) == 0
+    for channel in range(3):
+        peaks = windows(done[..., channel], bare, TRUE_PPI)
+        assert len(peaks) >= 10
+        assert np.abs(peaks - PAPER_TONE).max() <= 1.0
+
+
+@pytest.mark.parametrize("bleeds", [False, True])
+def test_a_black_panel_80_mm_wide_stays_black(bleeds):
+    tones, y, x = sheet_of((130, 105))
+    panel = (y > 20) & (y < 100) & ((x > 12) & (x < 92) | bleeds)
+    tones[panel] = 28
+    done = evened(as_codes(tones), TRUE_PPI)
+    assert done[panel].max() <= 40
+    assert abs(peak_tone(done[(y < 18) | (y > 102)]) - PAPER_TONE) <= 1
+
+
+@pytest.mark.parametrize("penumbra_mm", [0.3, 1.0, 3.0])
+def test_a_shadow_across_a_page_goes_hard_edged_or_soft(penumbra_mm):
+    tones, y, x = sheet_of((120, 105))
+    away = x + 0.3 * y - 60
+    tones *= 1 - 0.28 * np.clip(away / penumbra_mm, 0, 1)
+    done = evened(as_codes(tones), TRUE_PPI)
+    assert abs(peak_tone(done[away < -2]) - PAPER_TONE) <= 1
+    assert abs(peak_tone(done[away > penumbra_mm + 2]) - PAPER_TONE) <= 1
+
+
+def test_a_flat_tone_is_kept_if_it_is_narrower_than_the_reach():
+    tones, y, x = sheet_of((90, 90))
+    wash = (np.hypot(y - 45, x - 45) < 15).astype(float)
+    tones *= 1 - 0.2 * cv2.GaussianBlur(wash, (0, 0), 0.8)
+    plane = as_codes(tones)
+    inner = np.hypot(y - 45, x - 45) < 14
+    assert abs(np.median(evened(plane, TRUE_PPI)[inner]) - 0.8 * PAPER_TONE) <= 2
+    assert abs(np.median(evened(plane, TRUE_PPI, reach=12)[inner]) - PAPER_TONE) <= 2
+
+
+def test_hatching_is_neither_lightened_nor_does_it_pump_the_paper():
+    tones, y, x = sheet_of((90, 90))
+    inside = (x > 25) & (x < 65) & (y > 25) & (y < 65)
+    line = np.abs((y + 0.6 * x) % 1.0 - 0.5) < 0.17
+    tones[inside & line] *= 0.2
+    done = evened(as_codes(tones), TRUE_PPI)
+    ring = (x > 20) & (x < 70) & (y > 20) & (y < 70) & ~((x > 24) & (x < 66) & (y > 24) & (y < 66))
+    assert abs(peak_tone(done[ring]) - PAPER_TONE) <= 1
+    core = cv2.erode((inside & line).astype(np.uint8), np.ones((2, 2), np.uint8)) > 0
+    assert abs(np.median(done[core]) - 0.2 * PAPER_TONE) <= 2
+
+
+def test_a_dark_surround_stays_dark():
+    tones, y, x = sheet_of((110, 100))
+    around = (y < 12) | (y > 100) | (x < 8) | (x > 90)
+    tones[around] = 30
+    done = evened(as_codes(tones, noise=3), TRUE_PPI)
+    assert done[around].max() <= 60
+    inner = (y > 14) & (y < 98) & (x > 10) & (x < 88)
+    assert abs(peak_tone(done[inner]) - PAPER_TONE) <= 1
+
+
+def test_threads_change_no_pixel():
+    tones, y, _ = sheet_of((90, 90))
+    tones[(y > 40) & (y < 41)] = 40
+    plane, used = as_codes(tones), cv2.getNumThreads()
+    try:
+        done = []
+        for threads in (1, 2, 4):
+            cv2.setNumThreads(threads)
+            done.append(evened(plane, TRUE_PPI))
+    finally:
+        cv2.setNumThreads(used)
+    assert np.array_equal(done[0], done[1])
+    assert np.array_equal(done[0], done[2])
+
+
+def test_a_page_without_paper_is_left_as_it_is():
+    dark = np.random.default_rng(3).integers(5, 35, (120, 90)).astype(np.uint8)
+    assert np.array_equal(evened(dark), dark)
+
+
+@pytest.mark.skipif(not REAL.exists(), reason="the real pages are not kept with the program")
+@pytest.mark.parametrize(("name", "box"), [
+    ("garlic.jpg", (300, 2600, 300, 2800)),  # a hard shadow falls across it
+    ("ex10_writer0083.jpg", (2200, 3700, 400, 2500)),  # blank paper, the lamp falling off
+])
+def test_photographed_paper_is_even_where_it_is_bare(name, box):
+    top, bottom, left, right = box
+    photo = cv2.imread(str(REAL / name))[::2, ::2]
+    done = evened(photo, 150)[top // 2 : bottom // 2, left // 2 : right // 2, 1]
+    peaks = windows(done, np.ones(done.shape, bool), 150, side_mm=12)
+    assert np.abs(np.median(peaks) - PAPER_TONE) <= 1
+    assert (np.abs(peaks - PAPER_TONE) <= 3).mean() > 0.95
