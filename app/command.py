@@ -1,22 +1,30 @@
-"""The command line: ``stetline suggest | replay | measure | show``.
+"""The command line: ``stetline COMMAND ...``, or pages for the window.
 
 Nothing heavy is imported until a command has been understood, so that help comes at once.
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from app.flat_words import add_flats
+from app.print_words import add_print_forms, add_proof, add_strip
+
 WRONG_REQUEST, STOPPED = 2, 130
-RENDITIONS = ("line", "print", "layered", "web")
+COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats")
+RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is 0 all done, 1 a page failed, 2 a wrong request."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if _are_pages(given):
+        return _open_bench([Path(name) for name in given])
     parser = build_parser()
     try:
-        request = parser.parse_args(arguments)
+        request = parser.parse_args(given)
     except SystemExit as end:  # argparse has said what is wrong
         return end.code if isinstance(end.code, int) else WRONG_REQUEST
     if request.task is None:
@@ -31,12 +39,35 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return STOPPED
 
 
+def _are_pages(given: Sequence[str]) -> bool:
+    """Whether there are only files and folders, or nothing, and no command."""
+    return all(name not in COMMANDS and Path(name).exists() for name in given)
+
+
+def _open_bench(pages: Sequence[Path]) -> int:
+    """The window; where it cannot be opened, what would help is said instead."""
+    screens = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+    if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in screens):
+        return _no_window("there is no screen here")
+    try:
+        from app.bench.opening import open_bench  # noqa: PLC0415 - only here, and it is heavy
+    except ImportError as error:
+        return _no_window(f"the window's libraries are missing ({error}); install stetline[bench]")
+    return open_bench(pages)
+
+
+def _no_window(why: str) -> int:
+    sys.stderr.write(f"{why}: the window cannot be opened; stetline --help tells of the rest\n")
+    return WRONG_REQUEST
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The commands and what each may be told."""
     parser = argparse.ArgumentParser(
         prog="stetline",
         description="Isolate ink from paper: a raw scan goes in, line art on nothing comes out.",
-        epilog="Scans are only ever read. stetline COMMAND --help tells more.",
+        epilog="Without a command, stetline PAGE_OR_FOLDER... opens the window with these pages. "
+               "Scans are only ever read. stetline COMMAND --help tells more.",
     )
     parser.set_defaults(task=None)
     parser.add_argument("--version", action="version", version=f"stetline {_version()}")
@@ -45,6 +76,9 @@ def build_parser() -> argparse.ArgumentParser:
     _add_replay(commands)
     _add_measure(commands)
     _add_show(commands)
+    add_proof(commands, _add_reading)
+    add_strip(commands)
+    add_flats(commands, _add_reading)
     return parser
 
 
@@ -69,19 +103,105 @@ def _add_suggest(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
-    replay = commands.add_parser("replay", help="do a step list over pages and write them out")
-    replay.add_argument("list", type=Path, metavar="LIST.json")
-    replay.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER")
-    replay.add_argument("--into", type=Path, required=True, metavar="FOLDER")
+    replay = commands.add_parser(
+        "replay", help="do a step list over pages, or a whole job, and write them out",
+    )
+    replay.add_argument(
+        "book", type=Path, metavar="LIST.json|BOOK.json",
+        help="a step list; or a job, which names its pages and outputs itself",
+    )
+    replay.add_argument("pages", type=Path, nargs="*", metavar="PAGE_OR_FOLDER")
+    replay.add_argument(
+        "--into", type=Path, metavar="FOLDER", help="where outputs go (a job has its own folder)",
+    )
     replay.add_argument(
         "--rendition", action="append", choices=RENDITIONS,
         help="what to write; may be given several times (default: line)",
     )
     _add_line_forms(replay)
     _add_web_forms(replay)
-    replay.add_argument("--quiet", action="store_true", help="say only what went wrong")
+    add_print_forms(replay)
+    _add_naming(replay)
+    _add_book(replay)
+    _add_going_on(replay)
+    _add_cluster(replay)
     _add_reading(replay)
     replay.set_defaults(task="replay")
+
+
+def _add_naming(replay: argparse.ArgumentParser) -> None:
+    names = replay.add_argument_group("names and folders")
+    names.add_argument(
+        "--names", metavar="PATTERN",
+        help="names of outputs: {stem}, {number}, {side}, {list} and {rendition} are replaced "
+        "(default: {stem}-{rendition})",
+    )
+    names.add_argument("--start", type=int, default=1, metavar="N", help="number of the first page")
+    names.add_argument("--padding", type=int, default=3, metavar="N", help="digits of a number")
+    names.add_argument(
+        "--first-page", choices=("left", "right"), default="right",
+        help="the side on which the first page lies (default: right)",
+    )
+    names.add_argument(
+        "--folders", choices=("flatten", "keep"),
+        help="go into folders below as well, and put all outputs into one folder or keep theirs",
+    )
+
+
+def _add_book(replay: argparse.ArgumentParser) -> None:
+    book = replay.add_argument_group("the book as a whole")
+    book.add_argument(
+        "--keep", type=Path, metavar="BOOK.json",
+        help="write all that was asked into a job, so that replay BOOK.json is the whole command",
+    )
+    book.add_argument(
+        "--like", type=Path, metavar="PAGE",
+        help="compare all pages with this one, that the list was made on "
+        "(default: with what is usual among them)",
+    )
+    book.add_argument(
+        "--leave-out", action="store_true",
+        help="look at all pages first, and leave out those that stand apart from the others",
+    )
+    book.add_argument(
+        "--report", action="store_true",
+        help="write stetline-report.html and .json beside the outputs",
+    )
+    book.add_argument(
+        "--plan", action="store_true",
+        help="say what would be read and written, how large and how long; write nothing",
+    )
+    book.add_argument(
+        "--watch", action="store_true",
+        help="do pages as a scanner drops them into the folder, until Ctrl-C",
+    )
+
+
+def _add_cluster(replay: argparse.ArgumentParser) -> None:
+    cluster = replay.add_argument_group(
+        "more than one machine",
+        "Pages are sent to a Dask distributed scheduler (install stetline[cluster]); scans and "
+        "outputs lie on storage that all see under one path. A scheduler and its peers are "
+        "trusted with whatever they run: use TLS, and let nobody else reach them.",
+    )
+    cluster.add_argument("--cluster", metavar="ADDRESS", help="tcp://host:8786 or tls://host:8786")
+    cluster.add_argument("--tls-ca-file", type=Path, metavar="FILE")
+    cluster.add_argument("--tls-cert", type=Path, metavar="FILE")
+    cluster.add_argument("--tls-key", type=Path, metavar="FILE")
+
+
+def _add_going_on(replay: argparse.ArgumentParser) -> None:
+    going = replay.add_argument_group("pages that were done before, and what is said")
+    going.add_argument(
+        "--again", action="store_true",
+        help="do every page; without it those that are unchanged since they were done stand",
+    )
+    going.add_argument(
+        "--check", action="store_true",
+        help="read scans and outputs to see whether they changed, not only their size and time",
+    )
+    going.add_argument("--quiet", action="store_true", help="say only what went wrong")
+    going.add_argument("--json", action="store_true", help="say one JSON object a line")
 
 
 def _add_line_forms(replay: argparse.ArgumentParser) -> None:
@@ -108,7 +228,8 @@ def _add_web_forms(replay: argparse.ArgumentParser) -> None:
     forms.add_argument("--web-form", choices=("webp", "png", "jpeg"), default="webp")
     forms.add_argument("--web-width", type=int, metavar="PX", help="width of the picture")
     forms.add_argument(
-        "--web-long-edge", type=int, metavar="PX", help="its longer edge (default: 1600)",
+        "--web-long-edge", type=int, default=1600, metavar="PX",
+        help="its longer edge, where no width is given (default: 1600)",
     )
     forms.add_argument(
         "--ground", default="none", metavar="#RRGGBB",

@@ -1,24 +1,24 @@
 """What the command line prints: plain text for files and pipes, tables and bars for a terminal."""
 
+import json
 import sys
-from collections.abc import Iterable, Sequence
-from types import TracebackType
-from typing import Any, Self
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict
+from functools import partial
+from typing import Any
 
 from rich.console import Console
-from rich.progress import (
-    BarColumn,
-    MofNCompleteColumn,
-    TaskID,
-    TextColumn,
-    TimeRemainingColumn,
-)
+from rich.progress import BarColumn, TaskID, TextColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
 
 from app.pages.listing import PageAt
-from app.replay.run import Outcome
-from core.fault import Fault, Watch
+from app.replay.book import Row
+from app.replay.forecast import Forecast
+from app.replay.progress import Tally, minutes
+from app.replay.run import Moved, Outcome
+from core.fault import Fault
 
 _UNITS = 1000  # steps of a page's bar
 
@@ -78,48 +78,120 @@ def _plain_reading(row: dict[str, Any]) -> str:
     return " ".join([said + ".", *row["notes"]])
 
 
-class Progress:
-    """Pages done and the page in hand: a bar on a terminal, a line a page elsewhere."""
+Told = Callable[[Moved | Outcome], None]
+"""What a run is told to while it goes."""
 
-    def __init__(self, pages: int, *, quiet: bool) -> None:
-        self._quiet = quiet
-        console = Console(stderr=True)
-        self._bars = Bars(
-            TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
-            TimeRemainingColumn(), console=console, transient=True,
-            disable=quiet or not console.is_terminal,
-        )
-        self._task: TaskID = self._bars.add_task("pages", total=pages)
-        self._page: TaskID | None = None
 
-    def __enter__(self) -> Self:
-        self._bars.start()
-        return self
+@contextmanager
+def progress(tally: Tally, *, quiet: bool, as_json: bool) -> Iterator[Told]:
+    """Pages done and pages in hand: a bar on a terminal, a line a page elsewhere.
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self._bars.stop()
+    ``quiet`` says only what went wrong; ``as_json`` says one JSON object a line.
+    """
+    if as_json:
+        yield partial(_tell_json, tally)
+        lines([json.dumps({"event": "end", **tally.summary()})])
+        return
+    with _bars(quiet=quiet) as bars:
+        pages = bars.add_task("pages", total=tally.total)
+        in_hand: dict[PageAt, TaskID] = {}
 
-    def watch_page(self, page: PageAt) -> Watch:
-        """Show that this page is being worked on; gives what is told of its bands."""
-        task = self._bars.add_task(page.path.name, total=_UNITS)
-        self._page = task
+        def tell(event: Moved | Outcome) -> None:
+            if isinstance(event, Moved):
+                if event.page not in in_hand:
+                    in_hand[event.page] = bars.add_task(event.page.path.name, total=_UNITS)
+                done = _UNITS * event.done // event.total
+                bars.update(in_hand[event.page], completed=done)
+                return
+            tally.ended(event)
+            if event.page in in_hand:
+                bars.remove_task(in_hand.pop(event.page))
+            bars.update(pages, completed=tally.ends, description=tally.figures())
+            _say_end(event, quiet=quiet)
 
-        def watch(done: int, total: int) -> None:
-            self._bars.update(task, completed=_UNITS * done // total)
+        yield tell
+    if not quiet:
+        lines([tally.figures()] if tally.total > 1 else [])
+        if tally.unchanged:
+            lines([f"{tally.unchanged} were done before and are unchanged; --again does them anew"])
 
-        return watch
 
-    def ended(self, outcome: Outcome) -> None:
-        """Say how a page ended."""
-        if self._page is not None:
-            self._bars.remove_task(self._page)
-            self._page = None
-        self._bars.advance(self._task)
-        if outcome.done is None:
-            faults(outcome.faults)
-        elif not self._quiet:
-            lines(str(path) for path in outcome.done.outputs)
-            lines(f"{outcome.page.path.name}: {note}" for note in outcome.done.notes)
+def _bars(*, quiet: bool) -> Bars:
+    console = Console(stderr=True)
+    return Bars(
+        TextColumn("{task.description}"), BarColumn(), console=console, transient=True,
+        disable=quiet or not console.is_terminal,
+    )
+
+
+def end_of_page(outcome: Outcome, *, quiet: bool, as_json: bool) -> None:
+    """Say how one page ended, where no bar is shown."""
+    if as_json:
+        lines([json.dumps(_page_event(outcome))])
+    else:
+        _say_end(outcome, quiet=quiet)
+    sys.stdout.flush()
+
+
+def flagged(rows: Sequence[Row], remarks: Sequence[str], *, as_json: bool) -> None:
+    """Say which pages stand apart, and what is odd about the book as a whole."""
+    if as_json:
+        lines(json.dumps({"event": "flag", "page": row.name, "place": row.number, **asdict(flag)})
+              for row in rows for flag in row.flags)
+        lines(json.dumps({"event": "remark", "why": remark}) for remark in remarks)
+        return
+    lines(f"{row.name}: {flag.why}" for row in rows for flag in row.flags)
+    lines(remarks)
+
+
+def forecast(ahead: Forecast, *, as_json: bool) -> None:
+    """Say what a run would do."""
+    if as_json:
+        lines([json.dumps(asdict(ahead), default=str, indent=1)])
+        return
+    for page in ahead.pages:
+        lines(f"{page.name} -> {path}" for path in page.outputs if page.state == "to do")
+        faults(page.faults)
+    waiting = sum(page.state == "to do" for page in ahead.pages)
+    said = [f"{waiting} of {len(ahead.pages)} pages to do", f"{_bytes(ahead.reads)} to read"]
+    if waiting and ahead.writes is not None and ahead.seconds is not None:
+        said += [f"about {_bytes(ahead.writes)} to write",
+                 f"about {minutes(ahead.seconds)} ({ahead.measured})"]
+    lines([", ".join(said) + "; nothing was written"])
+
+
+def _bytes(count: int) -> str:
+    return f"{count / 1e6:.1f} MB" if count < 1e9 else f"{count / 1e9:.2f} GB"
+
+
+def _say_end(outcome: Outcome, *, quiet: bool) -> None:
+    if outcome.failed:
+        faults(outcome.faults)
+    elif outcome.done is not None and not quiet:
+        lines(str(path) for path in outcome.done.outputs)
+        lines(f"{outcome.page.path.name}: {note}" for note in outcome.done.notes)
+
+
+def _tell_json(tally: Tally, event: Moved | Outcome) -> None:
+    if isinstance(event, Moved):
+        said = {"event": "rows", **_page(event), "done": event.done, "of": event.total}
+    else:
+        tally.ended(event)
+        said = _page_event(event) | tally.summary()
+    lines([json.dumps(said)])
+    sys.stdout.flush()
+
+
+def _page(event: Moved | Outcome) -> dict[str, Any]:
+    return {"page": str(event.page.path), "number": event.page.number}
+
+
+def _page_event(outcome: Outcome) -> dict[str, Any]:
+    done = outcome.done
+    return {
+        "event": "page", **_page(outcome), "status": outcome.status,
+        "outputs": [] if done is None else [str(path) for path in done.outputs],
+        "notes": [] if done is None else list(done.notes),
+        "faults": [asdict(fault) for fault in outcome.faults],
+        "seconds": round(outcome.seconds, 3),
+    }

@@ -2,36 +2,34 @@
 
 import argparse
 import json
-import os
 from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
 from app import say
+from app.asked import cores_of, reading_of
+from app.flatting import flat_pages
 from app.kinds import KINDS
-from app.pages.limits import Limits
 from app.pages.listing import PageAt, list_pages
 from app.pages.lists import read_list, write_list
-from app.pages.read import read
-from app.pages.renditions import Layered, Line, Print, Rendition, Web
-from app.pages.resolution import parse_resolution
-from app.pages.scan import Scan
-from app.replay.page import Reading, bands_by, lifted
-from app.replay.run import plan, run
+from app.proving import prove_pages, write_test_strip
+from app.replay.page import Reading, bands_by, lifted, read_page
+from app.replaying import ALL_DONE, SOME_FAILED, replay_list
 from app.suggest import suggest
-from core.fault import Fault, Refused
+from core.fault import Refused
 from core.readings import measure_cover, survey
 from core.steps.fold import replay
 from core.steps.steplist import StepList
 from core.units import px_to_mm
 
-ALL_DONE, SOME_FAILED, WRONG_REQUEST = 0, 1, 2
+WRONG_REQUEST = 2
 
 
 def run_task(request: argparse.Namespace) -> int:
     """Do what was asked; a request that cannot be begun is said and gives status 2."""
     tasks: dict[str, Callable[[argparse.Namespace], int]] = {
         "suggest": suggest_list, "replay": replay_list, "measure": measure, "show": show,
+        "proof": prove_pages, "strip": write_test_strip, "flats": flat_pages,
     }
     try:
         return tasks[request.task](request)
@@ -42,12 +40,12 @@ def run_task(request: argparse.Namespace) -> int:
 
 def suggest_list(request: argparse.Namespace) -> int:
     """Read one page, write a list for it, and say why."""
-    reading = _reading(request)
+    reading = reading_of(request)
     pages, faults = list_pages([request.page], reading.limits)
     if faults:
         raise Refused(faults)
-    with bands_by(_cores(request)) as each:
-        scan = _read(pages[0], reading)
+    with bands_by(cores_of(request)) as each:
+        scan = read_page(pages[0], reading)
         suggestion = suggest(scan, request.name or request.out.stem, each)
     write_list(request.out, suggestion.steps)
     say.lines([*scan.notes, *suggestion.reasons, f"The list is in {request.out}:"])
@@ -55,61 +53,17 @@ def suggest_list(request: argparse.Namespace) -> int:
     return ALL_DONE
 
 
-def replay_list(request: argparse.Namespace) -> int:
-    """Do a list over pages and write them out; a page that fails is named and the rest go on."""
-    steps = read_list(request.list, KINDS)
-    reading = _reading(request)
-    renditions = tuple(_rendition(name, request) for name in _asked(request))
-    pages, unread = list_pages(request.pages, reading.limits)
-    if not pages:
-        raise Refused(unread)
-    say.faults(unread)
-    planned = plan(pages, steps, renditions, request.into, reading)
-    failed = len(unread)
-    with say.Progress(len(planned), quiet=request.quiet) as progress:
-        for outcome in run(planned, workers=_cores(request), watch_page=progress.watch_page):
-            progress.ended(outcome)
-            failed += outcome.done is None
-    return SOME_FAILED if failed else ALL_DONE
-
-
-def _asked(request: argparse.Namespace) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(request.rendition or ["line"]))
-
-
-def _rendition(name: str, request: argparse.Namespace) -> Rendition:
-    if name == "line":
-        return Line(form=request.line_form, bits=request.bits)
-    if name == "print":
-        return Print(steps=request.with_steps)
-    if name == "layered":
-        return Layered(form=request.layered_form)
-    ground = None if request.ground == "none" else _colour(request.ground)
-    return Web(
-        form=request.web_form, width=request.web_width, long_edge=request.web_long_edge,
-        ground=ground, steps=request.with_steps,
-    )
-
-
-def _colour(digits: str) -> tuple[int, int, int]:
-    hexadecimal = digits.removeprefix("#")
-    if len(hexadecimal) != 6 or not all(d in "0123456789abcdefABCDEF" for d in hexadecimal):
-        raise Refused(Fault(f"{digits} is not a colour", "--ground", "write it as #rrggbb"))
-    red, green, blue = bytes.fromhex(hexadecimal)
-    return red, green, blue
-
-
 def measure(request: argparse.Namespace) -> int:
     """Say what is read off each page."""
     steps = read_list(request.list, KINDS) if request.list else None
-    reading = _reading(request)
+    reading = reading_of(request)
     pages, unread = list_pages(request.pages, reading.limits)
     if not pages:
         raise Refused(unread)
     rows, faults = [], list(unread)
     for page in pages:
         try:
-            rows.append(_measured(page, steps, reading, _cores(request)))
+            rows.append(_measured(page, steps, reading, cores_of(request)))
         except Refused as refused:
             faults += refused.faults
     if request.json:
@@ -127,7 +81,7 @@ def _measured(
 ) -> dict[str, Any]:
     """The readings of one page, in mm, tone 0-255 and shares of 100."""
     with bands_by(cores) as each:
-        scan = _read(page, reading)
+        scan = read_page(page, reading)
         height, width = scan.shape
         peaks = survey(scan, each).peaks()
         row: dict[str, Any] = {
@@ -153,23 +107,3 @@ def show(request: argparse.Namespace) -> int:
     say.lines([steps.name] if steps.name else [])
     say.numbered(steps.sentences())
     return ALL_DONE
-
-
-def _read(page: PageAt, reading: Reading) -> Scan:
-    return read(
-        page.path, page.number, given=reading.given, limits=reading.limits,
-        profile=reading.profile,
-    )
-
-
-def _reading(request: argparse.Namespace) -> Reading:
-    size = f"{request.ppi}ppi" if request.ppi else request.sheet
-    return Reading(
-        given=parse_resolution(size) if size else None,
-        limits=Limits(pixels=request.megapixels * 1_000_000),
-        profile=not request.no_profile,
-    )
-
-
-def _cores(request: argparse.Namespace) -> int:
-    return int(request.cores) or os.cpu_count() or 1

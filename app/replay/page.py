@@ -8,11 +8,14 @@ from pathlib import Path
 
 import cv2
 
+from app.pages.limits import Limits
 from app.pages.listing import PageAt
-from app.pages.read import Limits, read
-from app.pages.renditions import Rendition
+from app.pages.read import read
+from app.pages.renditions import Rendition, Web
 from app.pages.resolution import Resolution
+from app.pages.scan import Scan, place_of
 from app.pages.write import write_page
+from app.replay.figures import Figures, Sampler
 from core.fault import Watch, unwatched
 from core.sheet import Each
 from core.steps.document import dumps
@@ -39,6 +42,11 @@ class Request:
     outputs: tuple[tuple[Rendition, Path], ...]
     reading: Reading = Reading()
 
+    @property
+    def place(self) -> str:
+        """How a fault names the page."""
+        return place_of(self.page.path, self.page.number, self.page.count)
+
 
 @dataclass(frozen=True)
 class Done:
@@ -48,6 +56,7 @@ class Done:
     pixels: int
     notes: tuple[str, ...]
     settled: StepList
+    figures: Figures | None = None
 
 
 @contextmanager
@@ -69,28 +78,34 @@ def bands_by(workers: int) -> Iterator[Each]:
 
 
 def replay_page(
-    request: Request, *, workers: int = 1, durable: bool = True, watch: Watch = unwatched,
+    request: Request, *, workers: int = 1, durable: bool = True, figures: bool = False,
+    watch: Watch = unwatched,
 ) -> Done:
     """Read the page, fold the list over it, write every rendition; Refused where it cannot.
 
     ``workers`` threads share the bands; the bytes do not depend on how many. ``durable``
-    waits until the disk has the files.
+    waits until the disk has the files. With ``figures`` the page is read off on its way.
     """
-    reading = request.reading
-    scan = read(
-        request.page.path, request.page.number,
-        given=reading.given, limits=reading.limits, profile=reading.profile,
-    )
+    scan = read_page(request.page, request.reading)
+    sampler = Sampler(scan) if figures else None
     with bands_by(workers) as each:
-        replayed = replay(request.steps, scan, each)
-    page = lifted(replayed)
+        page = lifted(replay(request.steps, sampler.before if sampler else scan, each))
     write_page(
-        page.page, request.outputs, steps_json=dumps(request.steps), workers=workers,
-        durable=durable, watch=watch,
+        sampler.after(page) if sampler else page.page, request.outputs,
+        steps_json=dumps(request.steps), workers=workers, durable=durable, watch=watch,
     )
+    notes = [form.note(*page.page.shape) for form, _ in request.outputs if isinstance(form, Web)]
     return Done(
-        tuple(path for _, path in request.outputs), scan.shape[0] * scan.shape[1], scan.notes,
-        page.settled,
+        tuple(path for _, path in request.outputs), scan.shape[0] * scan.shape[1],
+        (*scan.notes, *filter(None, notes)), page.settled, sampler.figures() if sampler else None,
+    )
+
+
+def read_page(page: PageAt, reading: Reading) -> Scan:
+    """The scan of a page, as ``reading`` says; Refused where it cannot be read."""
+    return read(
+        page.path, page.number, given=reading.given, limits=reading.limits,
+        profile=reading.profile,
     )
 
 

@@ -1,0 +1,113 @@
+"""Which pages stand apart, from real scans and from looks made up."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from app.pages.read import read
+from app.replay.compare import flags, usual
+from app.replay.figures import Look, survey_look
+from app.replay.run import run
+from tests.replay.conftest import draw, draw_book, outcomes, planned
+
+PAGE = Look(width=2480, height=3508, ppi=300, bits=8, paper=232, noise=2.5, ink=24, dark=0.05,
+            sketch="")
+
+
+def kinds(look, **recorded):
+    return [flag.kind for flag in flags([look], **({"recorded_on": PAGE} | recorded))[0]]
+
+
+@pytest.mark.parametrize(("change", "found"), [
+    ({}, []), ({"paper": 226}, []), ({"paper": 222}, ["paper"]), ({"paper": 241}, ["paper"]),
+    ({"noise": 7}, ["grain"]), ({"noise": 4}, []), ({"ink": 60}, ["ink"]), ({"ink": None}, []),
+    ({"bits": 16}, ["depth"]), ({"width": 2500, "height": 3480}, []),
+    ({"ppi": 150}, ["resolution", "size"]),
+    ({"ppi": 150, "width": 1240, "height": 1754}, ["resolution"]),
+    ({"width": 3508, "height": 2480}, ["turned"]), ({"width": 1748, "height": 2480}, ["size"]),
+    ({"dark": 0.0001}, ["blank"]), ({"dark": 0.0001, "ink": 100}, ["blank"]),
+])
+def test_each_reason_has_its_flag(change, found):
+    assert kinds(replace(PAGE, **change)) == found
+
+
+def test_a_page_that_lies_darker_is_said_so():
+    ((flag,),) = flags([replace(PAGE, paper=201)], recorded_on=PAGE)
+    assert flag.why == (
+        "Its paper lies at 201, the book's at 232: scanned darker, or another paper."
+    )
+
+
+def test_without_a_recorded_page_the_others_are_the_measure():
+    odd = replace(PAGE, paper=200)
+    assert [bool(found) for found in flags([PAGE, odd, PAGE, None, PAGE])] == [
+        False, True, False, False, False,
+    ]
+    assert flags([PAGE, odd]) == [(), ()], "of two none can be the odd one"
+    looks = [replace(PAGE, paper=paper) for paper in (230, 231, 232, 100)]
+    assert usual(looks).paper == 230.5
+
+
+@pytest.mark.parametrize("shift", [0, 9])
+def test_two_scans_of_one_drawing_are_found(tmp_path, shift):
+    shape = (1200, 900)
+    draw(tmp_path / "1.tif", 1, shape=shape)
+    draw(tmp_path / "2.tif", 2, shape=shape)
+    page = np.asarray(Image.open(tmp_path / "1.tif"))
+    again = np.clip(np.roll(page, shift, axis=(0, 1)).astype(int)
+                    + np.random.default_rng(5).integers(-2, 3, shape), 0, 255)
+    Image.fromarray(again.astype(np.uint8)).save(tmp_path / "3.tif", dpi=(300, 300))
+    looks = [survey_look(read(tmp_path / f"{n}.tif")) for n in (1, 2, 3)]
+    found = flags(looks)
+    assert [flag.kind for flag in found[2]] == ["duplicate"]
+    assert found[2][0].why == "It shows the same drawing as page 1."
+    assert not found[0]
+    assert not found[1]
+
+
+def test_a_blank_page_is_known_and_is_no_duplicate(tmp_path):
+    for number in (1, 2):
+        grain = np.random.default_rng(number).normal(231, 2, (900, 700)).astype(np.uint8)
+        Image.fromarray(grain).save(tmp_path / f"{number}.tif", dpi=(300, 300))
+    looks = [survey_look(read(tmp_path / f"{n}.tif")) for n in (1, 2)]
+    assert [[flag.kind for flag in found] for found in flags(looks)] == [["blank"], ["blank"]]
+
+
+@pytest.mark.parametrize("shape", [(420, 300), (2600, 1900)])
+def test_the_look_of_a_survey_is_the_look_of_a_replay(tmp_path, crew, shape):
+    scans = draw_book(tmp_path / "scans", 1, shape=shape)
+    (end,) = outcomes(run(planned(scans, tmp_path / "out"), crew))
+    look = end.done.figures.look
+    assert look == survey_look(read(scans / "page 1.tif"))
+    assert (look.height, look.width, look.ppi) == (*shape, 300)
+    assert look.paper == pytest.approx(231.5, abs=0.6)
+    assert look.ink == pytest.approx(24, abs=0.6)
+
+
+def test_figures_are_those_of_the_page_read_whole(tmp_path, crew):
+    from core.readings import measure_cover, survey  # noqa: PLC0415
+    from core.steps.fold import replay  # noqa: PLC0415
+    from tests.replay.conftest import STEPS  # noqa: PLC0415
+
+    for shape in ((420, 300), (2600, 1900)):
+        scans = draw_book(tmp_path / f"{shape}", 1, shape=shape)
+        (end,) = outcomes(run(planned(scans, tmp_path / "out"), crew, again=True))
+        scan = read(scans / "page 1.tif")
+        done = replay(STEPS, scan)
+        whole = measure_cover(done.before, done.page, survey(scan).peaks())
+        figures = end.done.figures
+        tolerance = {"abs": 1e-4} if shape[0] < 1000 else {"rel": 0.1, "abs": 1e-4}
+        assert figures.ink == pytest.approx(whole.ink, **tolerance)
+        assert figures.printing == pytest.approx(whole.printing, **tolerance)
+        assert figures.not_clear == pytest.approx(whole.not_clear, **tolerance)
+
+
+def test_ten_thousand_looks_are_compared_without_waiting():
+    chance = np.random.default_rng(1)
+    sketches = chance.integers(0, 256, (10_000, 256), np.uint8)
+    looks = [replace(PAGE, sketch=bytes(sketch).hex()) for sketch in sketches]
+    looks[9000] = looks[17]
+    found = flags(looks)
+    assert [place for place, why in enumerate(found) if why] == [9000]
