@@ -1,0 +1,1 @@
+"""The workbench: ``state`` without Qt, ``views`` that show and report, one ``wiring`` of both."""

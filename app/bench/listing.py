@@ -1,0 +1,305 @@
+"""What the person does to the step list: from the card, the tone strip and the menus."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtWidgets import QFileDialog, QInputDialog
+
+from app.bench.background import said
+from app.bench.seat import Seat
+from app.bench.showing import list_shown, steps_of
+from app.bench.state.edits import (
+    Edit,
+    again,
+    change_name,
+    delete,
+    duplicate,
+    insert,
+    insert_list,
+    move,
+    place_for,
+    set_step,
+    switch,
+    turned,
+    with_tone,
+)
+from app.bench.state.placing import Handhold, Spot, handhold, outline_of, spot_of
+from app.bench.state.sentence import changed, to_way, wrong
+from app.bench.state.strip import Points, Which, points_of, with_points
+from app.bench.views.look import tr
+from app.bench.views.window import Window
+from app.kinds import KINDS
+from app.pages.lists import read_list, write_list
+from core.fault import Refused
+from core.steps.step import Step
+from core.steps.steplist import StepList
+from core.steps.tone import Tone
+
+_FILTER = "Step lists (*.json)"
+
+
+class Listing:
+    """Turns reports about the list into changes of the desk; one drag is one change."""
+
+    def __init__(self, bench: Seat) -> None:
+        self._bench = bench
+        self._dragged: Which | None = None
+
+    def connect(self, window: Window) -> None:
+        """Listen to the card and the strip."""
+        card, strip = window.card, window.strip
+        card.changed.connect(self.change)
+        card.switched.connect(lambda number: self._edit(switch(self._steps(), number)))
+        card.chose.connect(self.choose)
+        card.moved.connect(lambda number, to: self._edit(move(self._steps(), number, to)))
+        card.renamed.connect(self._rename)
+        card.added.connect(self.add)
+        strip.moved.connect(self._drag)
+        strip.settled.connect(self._let_go)
+        strip.abandoned.connect(self._give_up)
+        strip.typed.connect(self._type)
+        strip.nudged.connect(self._nudge)
+        window.page.outlined.connect(self._outline)
+        window.page.pointed.connect(self._point)
+
+    def commands(self) -> dict[str, Callable[[], None]]:
+        """The commands of the list."""
+        return {
+            "keep": self.keep,
+            "propose": self._propose,
+            "apply next": self._apply_next,
+            "apply chosen": lambda: self._apply(self._bench.desk.chosen, tr("the chosen pages")),
+            "apply all": lambda: self._apply(
+                frozenset(range(len(self._bench.desk.job.now.pages))), tr("all pages")),
+            "open list": self._open,
+            "insert list": self._insert,
+            "save list": self._save,
+            "switch": lambda: self._on_step(switch),
+            "step up": lambda: self._on_step(lambda steps, n: move(steps, n, n - 1)),
+            "step down": lambda: self._on_step(lambda steps, n: move(steps, n, n + 1)),
+            "duplicate": lambda: self._on_step(duplicate),
+            "delete": lambda: self._on_step(delete),
+            "note": self._note,
+            "turn left": lambda: self._turn(270),
+            "turn right": lambda: self._turn(90),
+        }
+
+    def _steps(self) -> StepList:
+        return list_shown(self._bench.desk, self._bench.known) or StepList()
+
+    def choose(self, number: int) -> None:
+        """Choose a step; a tone step is then what the strip holds."""
+        if number != self._bench.desk.step:
+            self._bench.desk = replace(self._bench.desk, step=number)
+            self._bench.show_list()
+
+    def _edit(self, edit: Edit) -> None:
+        """One change of the list of the page in hand."""
+        desk = self._bench.desk
+        if desk.current is None:
+            return
+        job = desk.job.now.with_steps(frozenset({desk.current}), edit.steps)
+        self._bench.become(replace(desk.then(job, edit.name), step=edit.chosen))
+
+    def _on_step(self, act: Callable[[StepList, int], Edit]) -> None:
+        step = self._bench.desk.step
+        if step is not None and step < len(self._steps().steps):
+            self._edit(act(self._steps(), step))
+
+    def change(self, number: int, path: tuple[str, ...], value: Any) -> None:
+        """A value in a sentence was changed."""
+        step = self._steps().steps[number]
+        way = isinstance(value, type)
+        new = to_way(step, path, value) if way else changed(step, path, value)
+        fault = wrong(new)
+        if fault:
+            self._bench.window.notice.show_said(fault)
+            self._bench.show_list()
+            return
+        name = change_name(step, path)
+        self._edit(set_step(self._steps(), number, new, name))
+
+    def add(self, kind: str) -> None:
+        """Add a step of a kind, with the values that were used last."""
+        steps = self._steps()
+        made: Step = again(KINDS[kind](), steps)
+        self._edit(insert(steps, place_for(steps, made), made))
+
+    def _rename(self, name: str) -> None:
+        self._edit(Edit(replace(self._steps(), name=name), tr("name the list"),
+                        self._bench.desk.step))
+
+    def keep(self) -> None:
+        """The proposed list becomes the page's own."""
+        self._edit(Edit(self._steps(), tr("keep the proposed list"), self._bench.desk.step))
+
+    def _propose(self) -> None:
+        desk, page = self._bench.desk, self._bench.desk.page
+        if page is None or self._bench.engine.page is None or desk.current is None:
+            return
+        self._bench.known.proposals.pop(page.source, None)
+        job = desk.job.now.with_steps(frozenset({desk.current}), None)
+        self._bench.become(replace(desk.then(job, tr("propose a list")), step=None))
+        self._bench.engine.propose(page.at.path.stem)
+
+    def _apply(self, numbers: frozenset[int], whom: str) -> None:
+        desk = self._bench.desk
+        if desk.current is None:
+            return
+        job = desk.job.now.with_steps(numbers | {desk.current}, self._steps())
+        self._bench.become(desk.then(job, f"{tr('apply the list to')} {whom}"))
+
+    def _apply_next(self) -> None:
+        desk = self._bench.desk
+        if desk.current is None or desk.current + 1 >= len(desk.job.now.pages):
+            self._bench.window.notice.show_said(tr("This is the last page on the rack."))
+            return
+        following = desk.current + 1
+        self._apply(frozenset({following}), desk.job.now.pages[following].name)
+        self._bench.go_to(following)
+
+    def _turn(self, clockwise: int) -> None:
+        desk, known = self._bench.desk, self._bench.known
+        job = desk.job.now
+        for number in desk.chosen:
+            steps = steps_of(job.pages[number], known)
+            if number != desk.current and job.pages[number].steps is None:
+                steps = None  # a page not yet looked at stays open for its proposal
+            job = job.with_steps(
+                frozenset({number}), turned(steps or StepList(), clockwise))
+        self._bench.become(desk.then(job, tr("turn")))
+
+    def _note(self) -> None:
+        number = self._bench.desk.step
+        if number is None:
+            return
+        step = self._steps().steps[number]
+        text, agreed = QInputDialog.getText(
+            self._bench.window, tr("Note"), tr("Why the step is there:"), text=step.note)
+        if agreed:
+            self._edit(set_step(self._steps(), number, replace(step, note=text[:1000]),
+                                tr("note")))
+
+    # --- places on the page
+
+    def hold(self) -> Handhold | None:
+        """What the chosen step holds on the page."""
+        page, desk = self._bench.engine.page, self._bench.desk
+        return None if page is None else handhold(self._steps().steps, desk.step, page.scan.ppi)
+
+    def _outline(self, spots: tuple[Spot, ...]) -> None:
+        hold, page, step = self.hold(), self._bench.engine.page, self._bench.desk.step
+        if hold is None or page is None or step is None:
+            return
+        corners = outline_of(spots, page.scan.ppi)
+        if corners is not None:
+            self.change(step, hold.path, corners)
+
+    def _point(self, x: float, y: float) -> None:
+        hold, page, step = self.hold(), self._bench.engine.page, self._bench.desk.step
+        if hold is not None and page is not None and step is not None:
+            self.change(step, hold.path, spot_of((x, y), page.scan.ppi))
+
+    # --- the tone strip
+
+    def _moved(self, change: Callable[[Points], Points]) -> StepList | None:
+        """The list with its points changed; None where there is no page to have any."""
+        standing = self._bench.engine.standing
+        if standing is None or self._bench.desk.current is None:
+            return None
+        steps, index = with_tone(self._steps(), self._bench.desk.step)
+        step = steps.steps[index]
+        assert isinstance(step, Tone)
+        paper = standing.paper
+        moved = with_points(step, change(points_of(step, paper)), paper)
+        return set_step(steps, index, moved, "").steps
+
+    def _drag(self, which: Which, tone: float) -> None:
+        self._dragged = which
+        draft = self._moved(lambda points: points.moved_to(which, tone))
+        if draft is not None and draft != self._bench.desk.draft:
+            self._bench.desk = replace(self._bench.desk, draft=draft)
+            self._bench.show_list(moving=True)
+
+    def _let_go(self) -> None:
+        draft, which = self._bench.desk.draft, self._dragged
+        if draft is not None and which is not None:
+            self._edit(Edit(draft, _point_name(which), self._bench.desk.step))
+
+    def _give_up(self) -> None:
+        self._bench.desk = replace(self._bench.desk, draft=None)
+        self._bench.show_list()
+
+    def _type(self, which: Which, value: float) -> None:
+        steps = self._moved(lambda points: points.set_to(which, value))
+        if steps is not None:
+            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+
+    def set_point(self, which: Which, tone: float) -> None:
+        """A point put on a tone that was picked from the page."""
+        steps = self._moved(lambda points: points.moved_to(which, tone))
+        if steps is not None:
+            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+
+    def take(self, steps: StepList) -> None:
+        """The page takes over a list from elsewhere."""
+        self._edit(Edit(steps, f"{tr('take the list')} “{steps.name}”", None))
+
+    def in_hand(self) -> StepList:
+        """The list on the card."""
+        return self._steps()
+
+    def _nudge(self, which: Which, by: int) -> None:
+        steps = self._moved(lambda points: points.set_to(which, points.value(which) + by))
+        if steps is not None:
+            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+
+    # --- lists in files
+
+    def _open(self) -> None:
+        found = self._ask_list()
+        if found is not None:
+            self.take(found)
+
+    def _insert(self) -> None:
+        found = self._ask_list()
+        if found is not None:
+            steps = self._steps()
+            self._edit(insert_list(steps, len(steps.steps), found))
+
+    def _ask_list(self) -> StepList | None:
+        name, _ = QFileDialog.getOpenFileName(
+            self._bench.window, tr("Open a step list"), "", tr(_FILTER))
+        if not name:
+            return None
+        try:
+            return read_list(Path(name), KINDS)
+        except Refused as refused:
+            self._bench.window.notice.show_said(said(refused))
+            return None
+
+    def _save(self) -> None:
+        steps = self._steps()
+        name, _ = QFileDialog.getSaveFileName(
+            self._bench.window, tr("Save the step list"), f"{steps.name or 'steps'}.json",
+            tr(_FILTER))
+        if name:
+            self.save_to(Path(name))
+
+    def save_to(self, path: Path) -> None:
+        """Write the list in hand; a proposed one is kept by that."""
+        try:
+            write_list(path, self._steps())
+        except Refused as refused:
+            self._bench.window.notice.show_said(said(refused))
+            return
+        self.keep()
+        self._bench.window.notice.show_said(f"{tr('The list is in')} {path}.")
+
+
+def _point_name(which: Which) -> str:
+    return {"black": tr("black point"), "white": tr("white point"), "middle": tr("middle")}[which]
+
+

@@ -1,0 +1,131 @@
+"""Opening the window."""
+
+import os
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtGui import QIcon
+from PySide6.QtWidgets import QApplication
+
+from app.bench.background import Workers
+from app.bench.state.places import Places, Settings, load_settings, save_settings
+from app.bench.state.theme import DARK, LIGHT, Theme
+from app.bench.views.look import palette, plain_font, tr
+from app.bench.views.style import style_sheet
+from app.bench.views.window import Window
+from app.bench.wiring import Wiring, kinds_on_card
+from app.shipped import shipped
+from core.fault import Refused
+
+
+def open_bench(paths: Sequence[Path]) -> int:
+    """Open the bench with these pages on the rack, and stay until it is closed."""
+    application = QApplication(sys.argv[:1])
+    application.setApplicationName("stetline")
+    application.setDesktopFileName("stetline")
+    opened = Opening(application, Places.of_the_system())
+    opened.bench.window.show()
+    opened.begin(paths)
+    try:
+        return application.exec()
+    finally:
+        opened.end()
+
+
+class Opening(QObject):
+    """The window with everything connected, its settings, and how it begins and ends."""
+
+    def __init__(self, application: QApplication, places: Places) -> None:
+        super().__init__()
+        cv2.setNumThreads(1)  # the bench's own threads share out the bands
+        self._application, self._places = application, places
+        self._settings = load_settings(places.settings)
+        application.setStyle("Fusion")
+        application.setFont(plain_font())
+        application.setWindowIcon(QIcon(str(shipped("icons") / "stetline.svg")))
+        theme = self._dress()
+        window = Window(theme, kinds_on_card())
+        window.resize(self._settings.width, self._settings.height)
+        self.bench = Wiring(window, Workers(os.cpu_count() or 1), places)
+        self.bench.add_commands({
+            "light": lambda: self.choose_theme("light"),
+            "dark": lambda: self.choose_theme("dark"),
+            "system": lambda: self.choose_theme("system"),
+        })
+        self.bench.theme_choice = self._settings.theme
+        self.bench.out.opened = self._opened
+        window.closing.connect(self._closing)
+        window.recent_chosen.connect(lambda path: self.bench.out.open_paths((Path(path),)))
+        window.show_recent(self._settings.recent)
+        application.styleHints().colorSchemeChanged.connect(self._follow_system)
+
+    def begin(self, paths: Sequence[Path]) -> None:
+        """Put pages on the rack; without any, offer what a crash left behind."""
+        crashed = self.bench.keeper.begin()
+        if paths:
+            self.bench.out.open_paths(tuple(paths))
+        elif not crashed and not self._places.settings.exists():
+            self._welcome()
+        if crashed:
+            self.bench.out.offer(
+                tr("The bench was not closed last time. Its job has been kept."),
+                tr("Bring it back"), self.bench.bring_back)
+
+    def _welcome(self) -> None:
+        """The first start: the sample pages, and what to do with them."""
+        self._save()
+        self.bench.do("samples")
+        self.bench.window.notice.show_said(tr(
+            "These are sample pages: left of the divider the scan, right of it the line alone. "
+            "Drag the nib and the turned corner beneath the histogram until it is to your taste. "
+            "Then drop your own scans on the window; they are never changed."))
+
+    def end(self) -> None:
+        """Wait for what is being written, and close the threads."""
+        self.bench.workers.close()
+
+    def _closing(self) -> None:
+        self.bench.keeper.end(self.bench.desk.job.now)
+        size = self.bench.window.size()
+        self._settings = replace(self._settings, width=size.width(), height=size.height())
+        self._save()
+
+    def _opened(self, path: str) -> None:
+        self._settings = self._settings.with_recent(path)
+        self.bench.window.show_recent(self._settings.recent)
+        self._save()
+
+    def _save(self) -> None:
+        try:
+            save_settings(self._places.settings, self._settings)
+        except (Refused, OSError) as error:
+            self.bench.window.notice.show_said(str(error))
+
+    @property
+    def settings(self) -> Settings:
+        """What the person has chosen."""
+        return self._settings
+
+    def choose_theme(self, choice: str) -> None:
+        """Light, dark, or as the system is; kept for the next time."""
+        self._settings = replace(self._settings, theme=choice)
+        self.bench.theme_choice = choice
+        self.bench.set_theme(self._dress())
+        self._save()
+
+    def _follow_system(self) -> None:
+        if self._settings.theme == "system":
+            self.bench.set_theme(self._dress())
+
+    def _dress(self) -> Theme:
+        """The toolkit's own controls in the chosen theme's colours."""
+        dark = self._application.styleHints().colorScheme() == Qt.ColorScheme.Dark
+        system = DARK if dark else LIGHT
+        theme = {"light": LIGHT, "dark": DARK}.get(self._settings.theme, system)
+        self._application.setPalette(palette(theme))
+        self._application.setStyleSheet(style_sheet(theme))
+        return theme

@@ -1,0 +1,191 @@
+"""Files in and out of the bench: pages onto the rack, renditions out, the job kept."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QUrl
+from PySide6.QtGui import QDesktopServices
+from PySide6.QtWidgets import QFileDialog, QInputDialog
+
+from app.bench.background import Line, said
+from app.bench.seat import Seat
+from app.bench.state.exporting import PAGE_PARTS, Export, plan_export, run_export
+from app.bench.state.job import Found, Source, find_pages
+from app.bench.views.dialogs import ExportDialog
+from app.bench.views.look import tr
+from app.bench.views.window import Window
+from app.pages.formats import SUFFIXES
+from app.pages.resolution import parse_resolution
+from app.replay.run import Outcome
+from app.shipped import shipped
+from core.fault import Refused
+
+
+class Outgoing:
+    """Opens pages, exports them, and keeps the job on disk by ``keeper``."""
+
+    def __init__(self, bench: Seat) -> None:
+        self._bench = bench
+        self._folder: Path | None = None
+        self._finding = Line(bench.workers, self._say_error)
+        self._exporting = Line(bench.workers, self._say_error, self._show_progress)
+        self._dialog: ExportDialog | None = None
+        self._act: Callable[[], None] | None = None
+        self.opened: Callable[[str], None] = lambda _: None
+
+    @property
+    def busy(self) -> bool:
+        """Whether files are being found or written."""
+        return self._finding.busy or self._exporting.busy
+
+    def connect(self, window: Window) -> None:
+        """Listen to the notice."""
+        window.notice.acted.connect(self._act_on_notice)
+        window.notice.dismissed.connect(window.notice.hide)
+
+    def commands(self) -> dict[str, Callable[[], None]]:
+        """The commands of files."""
+        return {
+            "open": self._ask_pages, "open folder": self._ask_folder,
+            "samples": lambda: self.open_paths((shipped("sample_pages"),)),
+            "remove": self._remove, "resolution": self._ask_resolution,
+            "moved": self._ask_moved, "export": self._ask_export,
+        }
+
+    # --- pages in
+
+    def _ask_pages(self) -> None:
+        names = " ".join(f"*{suffix}" for suffix in sorted(SUFFIXES))
+        found, _ = QFileDialog.getOpenFileNames(
+            self._bench.window, tr("Open pages"), "", f"{tr('Scans')} ({names})")
+        if found:
+            self.open_paths(tuple(Path(name) for name in found))
+
+    def _ask_folder(self) -> None:
+        found = QFileDialog.getExistingDirectory(self._bench.window, tr("Open a folder"))
+        if found:
+            self.open_paths((Path(found),))
+
+    def open_paths(self, paths: tuple[Path, ...]) -> None:
+        """Put the pages of files and folders on the rack."""
+        self._finding.ask(lambda _: find_pages(paths), self._take_found)
+
+    def _take_found(self, found: Found) -> None:
+        bench = self._bench
+        for at, fault in found.page_faults:
+            bench.known.faults[Source(at)] = str(fault)
+        if found.others:
+            bench.window.notice.show_said("\n".join(str(fault) for fault in found.others))
+        before = len(bench.desk.job.now.pages)
+        job = bench.desk.job.now.with_pages(found.pages)
+        if len(job.pages) == before:
+            return
+        for path in found.asked:
+            self.opened(str(path))
+        bench.become(bench.desk.then(job, tr("put pages on the rack")).on_page(before))
+
+    def _remove(self) -> None:
+        bench = self._bench
+        job = bench.desk.job.now.without(bench.desk.chosen)
+        bench.become(bench.desk.then(job, tr("take pages off the rack")))
+
+    def _ask_moved(self) -> None:
+        page = self._bench.desk.page
+        if page is None:
+            return
+        found, _ = QFileDialog.getOpenFileName(
+            self._bench.window, f"{tr('Where is')} {page.at.path.name}?")
+        if found:
+            job = self._bench.desk.job.now.with_moved(page.at.path, Path(found))
+            self._bench.become(self._bench.desk.then(job, tr("say where the scan is")))
+
+    def _ask_resolution(self) -> None:
+        text, agreed = QInputDialog.getText(
+            self._bench.window, tr("Resolution or size"),
+            tr("Pixels per inch, or the size of the scanned sheet (300, A4, 210x297mm):"),
+            text="300")
+        if agreed:
+            self.give_resolution(text)
+
+    def give_resolution(self, text: str) -> None:
+        """Say the resolution or sheet size of the chosen pages."""
+        bench = self._bench
+        given = f"{text.strip()}ppi" if text.strip().replace(".", "").isdigit() else text.strip()
+        try:
+            parse_resolution(given)
+        except Refused as refused:
+            bench.window.notice.show_said(said(refused))
+            return
+        job = bench.desk.job.now.with_given(bench.desk.chosen, given)
+        bench.become(bench.desk.then(job, tr("say the resolution")))
+
+    # --- renditions out
+
+    def _ask_export(self) -> None:
+        desk = self._bench.desk
+        if desk.page is None or desk.current is None:
+            return
+        every = tuple(range(len(desk.job.now.pages)))
+        choices: list[tuple[str, tuple[int, ...]]] = [
+            (f"{tr('This page')}: {desk.page.name}", (desk.current,))]
+        if len(desk.chosen) > 1:
+            choices.append((f"{tr('The chosen pages')} ({len(desk.chosen)})",
+                            tuple(sorted(desk.chosen))))
+        if len(every) > 1:
+            choices.append((f"{tr('All pages')} ({len(every)})", every))
+        home = desk.page.at.path.parent
+        if home == shipped("sample_pages"):  # nothing is written beside the program's own pages
+            home = Path.home()
+        folder = self._folder or home / "lineart"
+        self._dialog = ExportDialog(tuple(choices), folder, self._bench.window)
+        self._dialog.asked.connect(self.export)
+        self._dialog.open()
+
+    def export(self, wanted: Export) -> None:
+        """Write pages out in the background; what is finished stands if it is stopped."""
+        self._folder = wanted.folder
+        pages, cores = self._bench.desk.job.now.pages, self._bench.workers.cores
+        self._act = self._stop
+        self._bench.window.notice.show_work(tr("Exporting"), 0, 1)
+        self._exporting.ask(
+            lambda watch: run_export(plan_export(pages, wanted), cores, watch),
+            self._take_outcomes,
+        )
+
+    def _show_progress(self, done: int, total: int) -> None:
+        pages = total // PAGE_PARTS
+        page = min(done // PAGE_PARTS + 1, pages)
+        self._bench.window.notice.show_work(
+            f"{tr('Exporting page')} {page} {tr('of')} {pages}", done, total)
+
+    def _stop(self) -> None:
+        self._exporting.drop()
+        self._act = None
+        self._bench.window.notice.show_said(
+            tr("Stopped. What was finished stands; nothing is half-written."))
+
+    def _take_outcomes(self, outcomes: tuple[Outcome, ...]) -> None:
+        faults = [str(fault) for outcome in outcomes for fault in outcome.faults]
+        done = sum(outcome.done is not None for outcome in outcomes)
+        folder = self._folder
+        text = f"{done} {tr('of')} {len(outcomes)} {tr('pages are in')} {folder}."
+        self._act = self._open_folder if done else None
+        self._bench.window.notice.show_said(
+            "\n".join([text, *faults]), tr("Open the folder") if done else "")
+
+    def _open_folder(self) -> None:
+        QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
+
+    def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
+        """Say something that the person may want done."""
+        self._act = do
+        self._bench.window.notice.show_said(text, act)
+
+    def _act_on_notice(self) -> None:
+        if self._act is not None:
+            self._act()
+
+    def _say_error(self, error: Exception) -> None:
+        self._bench.window.notice.show_said(said(error))
+
+

@@ -1,0 +1,119 @@
+"""What each view is given to show, worked out from the desk and from what was found out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from app.bench.state.desk import Desk
+from app.bench.state.job import JobPage, Source
+from app.bench.state.picture import Bytes
+from app.bench.state.standing import Standing, settle_quickly, tables_from, tone_index
+from app.bench.state.strip import Points, heights, points_of, readings
+from app.bench.views.card import CardShown
+from app.bench.views.rack import RackItem
+from app.bench.views.strip import StripShown
+from app.suggest import Suggestion
+from core.steps.step import Step
+from core.steps.steplist import StepList
+from core.steps.tone import Tone
+from core.steps.turn import Turn
+
+
+@dataclass
+class Known:
+    """What was found out about pages; it can always be found out again."""
+
+    faults: dict[Source, str] = field(default_factory=dict)
+    thumbs: dict[Source, Bytes] = field(default_factory=dict)
+    proposals: dict[Source, Suggestion] = field(default_factory=dict)
+
+
+def is_set(page: JobPage) -> bool:
+    """Whether somebody has decided about the page more than which way up it is."""
+    return page.steps is not None and not all(isinstance(s, Turn) for s in page.steps.steps)
+
+
+def steps_of(page: JobPage, known: Known) -> StepList | None:
+    """The page's own list, or the proposed one; None where there is neither yet."""
+    if is_set(page):
+        return page.steps
+    made = known.proposals.get(page.source)
+    if made is None:
+        return page.steps
+    led = () if page.steps is None else page.steps.steps
+    return StepList(made.steps.name, (*led, *made.steps.steps))
+
+
+def list_shown(desk: Desk, known: Known) -> StepList | None:
+    """The list on the card: what is being dragged, else the page's."""
+    if desk.draft is not None or desk.page is None:
+        return desk.draft
+    return steps_of(desk.page, known)
+
+
+def card_shown(desk: Desk, known: Known) -> CardShown | None:
+    """The card, or None where no list is known yet."""
+    steps = list_shown(desk, known)
+    page = desk.page
+    if steps is None or page is None:
+        return None
+    made = known.proposals.get(page.source)
+    proposed = not is_set(page) and made is not None and desk.draft is None
+    return CardShown(steps, proposed, made.reasons if made and proposed else (), desk.step)
+
+
+def rack_items(desk: Desk, known: Known) -> tuple[RackItem, ...]:
+    """The rack."""
+    return tuple(
+        RackItem(page.name, is_set(page), known.faults.get(page.source, ""),
+                 known.thumbs.get(page.source))
+        for page in desk.job.now.pages
+    )
+
+
+def strip_shown(
+    standing: Standing | None, steps: tuple[Step, ...], chosen: int | None, *, log: bool,
+) -> StripShown | None:
+    """The tone strip of a page that stands before its tone step."""
+    if standing is None:
+        return None
+    index = tone_index(steps, chosen)
+    rest = settle_quickly(standing, steps)
+    if rest is None:  # the numbers of a list that must be worked through: by the paper here
+        later = StepList("", steps[standing.index :]).flat()
+        rest = tuple(step.settle(standing.paper) for step in later)
+    alpha_of, after = tables_from(standing, rest)
+    full = standing.sheet.full
+    step = steps[index] if index is not None else None
+    points = points_of(step, standing.paper) if isinstance(step, Tone) else Points()
+    curve = alpha_of[np.arange(256) * (full // 255)] / full
+    return StripShown(
+        heights(standing.counts, log=log), standing.peaks, points,
+        tuple(float(value) for value in curve),
+        readings(standing.counts, standing.peaks, alpha_of, after),
+    )
+
+
+def commands_there(desk: Desk, known: Known) -> frozenset[str]:
+    """What there is for commands to be done to."""
+    there = set()
+    if desk.page is not None:
+        there.add("page")
+        if list_shown(desk, known) is not None:
+            there.add("list")
+        if desk.step is not None:
+            there.add("step")
+    if desk.job.undo_name:
+        there.add("undo")
+    if desk.job.redo_name:
+        there.add("redo")
+    return frozenset(there)
+
+
+def checked_commands(desk: Desk, theme: str) -> frozenset[str]:
+    """Which of the commands that stay on are on."""
+    on: Mapping[str, bool] = {
+        "split": desk.looking.side == "split", "log": desk.looking.log, theme: True,
+    }
+    return frozenset(name for name, is_on in on.items() if is_on)

@@ -1,0 +1,1 @@
+"""What the workbench knows and decides, in plain Python; nothing here imports Qt."""

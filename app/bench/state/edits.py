@@ -1,0 +1,141 @@
+"""Changes of a step list: each gives a new list, and a name for the change."""
+
+from dataclasses import dataclass, replace
+
+from app.bench.state.sentence import Path
+from app.bench.state.standing import tone_index
+from core.steps.fields import Either, Record, specs
+from core.steps.step import Step
+from core.steps.steplist import Nested, StepList
+from core.steps.tone import Tone
+from core.steps.turn import Turn
+
+
+@dataclass(frozen=True)
+class Edit:
+    """A list after a change, what the change is called, and which step is then chosen."""
+
+    steps: StepList
+    name: str
+    chosen: int | None
+
+
+def set_step(steps: StepList, index: int, step: Step, name: str) -> Edit:
+    """One step replaced."""
+    changed = (*steps.steps[:index], step, *steps.steps[index + 1 :])
+    return Edit(replace(steps, steps=changed), name, index)
+
+
+def insert(steps: StepList, index: int, step: Step) -> Edit:
+    """A step put in before the one at ``index``."""
+    changed = (*steps.steps[:index], step, *steps.steps[index:])
+    return Edit(replace(steps, steps=changed), f"add {step.kind}", index)
+
+
+def place_for(steps: StepList, step: Step) -> int:
+    """Where a new step goes: before the first table if it has none itself, else at the end.
+
+    What looks at paper and colour must see them before the points clip them.
+
+    >>> from core.steps.lift import Lift
+    >>> from core.steps.turn import Turn
+    >>> place_for(StepList("", (Lift(),)), Turn()), place_for(StepList("", (Turn(),)), Lift())
+    (0, 1)
+    """
+    if isinstance(step, Nested) or _sets_tones(step):
+        return len(steps.steps)
+    found = [index for index, there in enumerate(steps.steps) if _sets_tones(there)]
+    return found[0] if found else len(steps.steps)
+
+
+def _sets_tones(step: Step) -> bool:
+    """Whether it is a table, or becomes one once it has seen the paper."""
+    return not step.whole and (step.needs_paper or step.table(255) is not None)
+
+
+def delete(steps: StepList, index: int) -> Edit:
+    """One step taken out; the one after it is then chosen."""
+    changed = (*steps.steps[:index], *steps.steps[index + 1 :])
+    chosen = min(index, len(changed) - 1) if changed else None
+    return Edit(replace(steps, steps=changed), f"delete {steps.steps[index].kind}", chosen)
+
+
+def duplicate(steps: StepList, index: int) -> Edit:
+    """A second of the step behind it."""
+    twin = steps.steps[index]
+    changed = (*steps.steps[: index + 1], twin, *steps.steps[index + 1 :])
+    return Edit(replace(steps, steps=changed), f"duplicate {twin.kind}", index + 1)
+
+
+def move(steps: StepList, index: int, to: int) -> Edit:
+    """One step moved so that it has the place ``to`` in the new list.
+
+    >>> from core.steps.turn import Turn
+    >>> from core.steps.lift import Lift
+    >>> [s.kind for s in move(StepList("", (Turn(), Lift())), 0, 1).steps.steps]
+    ['lift', 'turn']
+    """
+    to = min(max(to, 0), len(steps.steps) - 1)
+    rest = [*steps.steps[:index], *steps.steps[index + 1 :]]
+    rest.insert(to, steps.steps[index])
+    return Edit(replace(steps, steps=tuple(rest)), f"move {steps.steps[index].kind}", to)
+
+
+def switch(steps: StepList, index: int) -> Edit:
+    """One step switched on or off."""
+    step = steps.steps[index]
+    name = f"switch {step.kind} {'off' if step.on else 'on'}"
+    return set_step(steps, index, replace(step, on=not step.on), name)
+
+
+def insert_list(steps: StepList, index: int, inner: StepList) -> Edit:
+    """Another list put in as one step, by value."""
+    edit = insert(steps, index, Nested(list=inner))
+    return replace(edit, name=f"insert the list “{inner.name}”")
+
+
+def again(step: Step, steps: StepList) -> Step:
+    """The step with the values that the last of its kind in a list has; as it is without one."""
+    last = [there for there in steps.steps if type(there) is type(step)]
+    return replace(last[-1], on=True, note="") if last else step
+
+
+def change_name(step: Step, path: Path) -> str:
+    """What a change of the value at ``path`` is called: the kind and the field's label."""
+    record: type[Record] = type(step)
+    label, value = "", step
+    for name in path:
+        spec = specs(record)[name]
+        value = getattr(value, name)
+        label, record = spec.label, type(value) if isinstance(spec, Either) else record
+    return f"{step.kind}, {label}"
+
+
+def with_tone(steps: StepList, chosen: int | None) -> tuple[StepList, int]:
+    """The list with a tone step in it, and where it is: one is put before the lift if need be.
+
+    >>> from core.steps.lift import Lift
+    >>> with_tone(StepList("", (Lift(),)), None)[1]
+    0
+    """
+    found = tone_index(steps.steps, chosen)
+    if found is not None:
+        return steps, found
+    lifts = [n for n, step in enumerate(steps.steps)
+             if step.lifts_in is not None or step.needs_paper]
+    index = lifts[0] if lifts else len(steps.steps)
+    return insert(steps, index, Tone()).steps, index
+
+
+def turned(steps: StepList, clockwise: int) -> StepList:
+    """The list with a quarter turn (90 or 270) at its head, joined with one that is there.
+
+    >>> turned(turned(StepList(), 90), 270).steps
+    ()
+    """
+    head = steps.steps[0] if steps.steps else None
+    if not isinstance(head, Turn) or not head.on:
+        return replace(steps, steps=(Turn(angle=clockwise), *steps.steps))
+    angle = (head.angle + clockwise) % 360
+    rest = steps.steps[1:]
+    return replace(steps, steps=(replace(head, angle=angle), *rest) if angle else rest)

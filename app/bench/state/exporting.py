@@ -1,0 +1,104 @@
+"""Pages out to files: what is asked for, and which pages are held back."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from app.bench.state.job import JobPage
+from app.pages.renditions import Layered, Line, Print, Rendition, Web
+from app.pages.whole import telling
+from app.replay.page import Reading, Request, replay_page
+from app.replay.run import Outcome, plan
+from core.fault import Fault, Refused, Watch, unwatched
+from core.sheet import WHITE
+from core.steps.steplist import StepList
+
+
+@dataclass(frozen=True)
+class Form:
+    """One thing that can be asked for, in the person's words."""
+
+    text: str
+    tip: str
+    rendition: Rendition
+
+
+FORMS = (
+    Form("Line, see-through PNG", "The ink alone, each pixel as much ink as the page is dark.",
+         Line()),
+    Form("Line, PNG of grey and alpha", "The same, smaller; for one ink that is black or grey.",
+         Line("grey-alpha")),
+    Form("Line, TIFF", "The ink alone, for programs that take no PNG of this depth.",
+         Line("tiff")),
+    Form("For the printer, grey TIFF", "The line on white, black ink only, at full resolution.",
+         Print()),
+    Form("In layers, OpenRaster", "Lines above paper, to lay colours between.", Layered()),
+    Form("For the web, see-through WebP", "A small picture of 1600 pixels, averaged after toning.",
+         Web()),
+    Form("For the web, JPEG on white", "The same on white, for pages that take only JPEG.",
+         Web("jpeg", ground=WHITE)),
+)
+
+
+@dataclass(frozen=True)
+class Export:
+    """What is written, of which pages (numbers on the rack from 0), and where."""
+
+    pages: tuple[int, ...]
+    renditions: tuple[Rendition, ...]
+    folder: Path
+
+
+def plan_export(rack: Sequence[JobPage], wanted: Export) -> tuple[Request | Outcome, ...]:
+    """A request for each page, or why it is held back; writes nothing."""
+    pages = [rack[number] for number in wanted.pages]
+    planned = plan([page.at for page in pages], StepList(), wanted.renditions, wanted.folder,
+                   Reading())
+    return tuple(_with_steps(item, page) for item, page in zip(planned, pages, strict=True))
+
+
+def _with_steps(item: Request | Outcome, page: JobPage) -> Request | Outcome:
+    if isinstance(item, Outcome):
+        return item
+    if page.steps is None:
+        return Outcome(page.at, None, (Fault(
+            "no step list has been kept for it", page.name,
+            "look at it and keep the proposed one, or apply another page's list",
+        ),))
+    return replace(item, steps=page.steps, reading=page.source.reading)
+
+
+PAGE_PARTS = 1000
+"""In how many parts ``run_export`` tells of a page."""
+
+
+def run_export(
+    planned: Sequence[Request | Outcome], cores: int, watch: Watch = unwatched,
+) -> tuple[Outcome, ...]:
+    """Write the pages one after the other; a fault ends its page and no other.
+
+    ``watch`` is told parts of pages and may stop between two bands: what is finished stands.
+    """
+    ended: list[Outcome] = []
+    for number, item in enumerate(planned):
+        ended.append(item if isinstance(item, Outcome) else _written(
+            item, cores, _part_of(number, len(planned), watch)))
+        watch((number + 1) * PAGE_PARTS, len(planned) * PAGE_PARTS)
+    return tuple(ended)
+
+
+def _part_of(number: int, pages: int, watch: Watch) -> Watch:
+    def told(rows: int, height: int) -> None:
+        watch(number * PAGE_PARTS + PAGE_PARTS * rows // height, pages * PAGE_PARTS)
+
+    return told
+
+
+def _written(request: Request, cores: int, watch: Watch) -> Outcome:
+    try:
+        for _, path in request.outputs:
+            with telling(path.parent):
+                path.parent.mkdir(parents=True, exist_ok=True)
+        return Outcome(request.page, replay_page(request, workers=cores, watch=watch))
+    except Refused as refused:
+        return Outcome(request.page, None, refused.faults)

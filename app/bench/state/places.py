@@ -1,0 +1,98 @@
+"""Settings, recent jobs and the drawer: where the system keeps such things, and in which form."""
+
+import json
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+
+import platformdirs
+
+from app.pages.whole import replace_file
+
+APP = "stetline"
+MOST_RECENT = 12
+
+
+@dataclass(frozen=True)
+class Places:
+    """The folders that are the program's own; ``under`` gives all of them in one, for tests."""
+
+    settings: Path
+    state: Path
+    drawer: Path
+
+    @classmethod
+    def of_the_system(cls) -> "Places":
+        """Where this system expects them."""
+        return cls(
+            Path(platformdirs.user_config_path(APP)) / "settings.json",
+            Path(platformdirs.user_state_path(APP)),
+            Path(platformdirs.user_data_path(APP)) / "drawer",
+        )
+
+    @classmethod
+    def under(cls, folder: Path) -> "Places":
+        """All in one folder."""
+        return cls(folder / "settings.json", folder / "state", folder / "drawer")
+
+    @property
+    def job(self) -> Path:
+        """The job in hand, kept after each change."""
+        return self.state / "job.json"
+
+    @property
+    def mark(self) -> Path:
+        """Lies there while the bench is open; left behind only by a crash."""
+        return self.state / "open"
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the person has chosen about the window, and not about a job."""
+
+    theme: str = "system"
+    width: int = 1280
+    height: int = 800
+    recent: tuple[str, ...] = ()
+    export_folder: str = ""
+
+    def with_recent(self, path: str) -> "Settings":
+        """A folder or file opened last, once, at the head.
+
+        >>> Settings(recent=("a", "b")).with_recent("b").recent
+        ('b', 'a')
+        """
+        others = tuple(other for other in self.recent if other != path)
+        return replace(self, recent=(path, *others)[:MOST_RECENT])
+
+
+def load_settings(path: Path) -> Settings:
+    """The settings in a file; what is missing or broken in it is as it was at first."""
+    try:
+        data = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return Settings()
+    if not isinstance(data, dict):
+        return Settings()
+    first = Settings()
+    recent = [one for one in _list(data.get("recent")) if isinstance(one, str)]
+    theme, folder = data.get("theme"), data.get("export_folder")
+    return Settings(
+        theme if theme in ("light", "dark") else first.theme,
+        _size(data.get("width"), first.width, 800), _size(data.get("height"), first.height, 600),
+        tuple(recent[:MOST_RECENT]), folder if isinstance(folder, str) else "",
+    )
+
+
+def _list(value: object) -> list[object]:
+    return value if isinstance(value, list) else []
+
+
+def _size(value: object, otherwise: int, least: int) -> int:
+    return min(max(value, least), 20_000) if type(value) is int else otherwise
+
+
+def save_settings(path: Path, settings: Settings) -> None:
+    """Write them; the file is whole or as it was. Refused where it cannot be written."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    text = json.dumps(asdict(settings), indent=1) + "\n"
+    replace_file(path, text.encode(), durable=False)

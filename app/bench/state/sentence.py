@@ -1,0 +1,158 @@
+"""A step's sentence cut into words and the controls that stand among them, from its fields."""
+
+import string
+from dataclasses import dataclass, replace
+from typing import Any, cast
+
+from core.steps.fields import (
+    Choice,
+    Colour,
+    Either,
+    Flag,
+    Number,
+    Record,
+    Spec,
+    Text,
+    checked,
+    how_of,
+    plain,
+    specs,
+)
+from core.steps.step import Step
+
+Path = tuple[str, ...]
+"""Names of fields from the step inwards."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """Plain text of a sentence."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Control:
+    """A value in its sentence: where it lies in the step, what it may be, and what it is."""
+
+    path: Path
+    spec: Spec
+    value: Any
+
+    @property
+    def editable(self) -> bool:
+        """Whether a control for it can be made; other values are only read."""
+        return isinstance(self.spec, Number | Flag | Choice | Colour | Text | Either)
+
+    @property
+    def said(self) -> str:
+        """The value as it is typed or shown, without its unit."""
+        if isinstance(self.spec, Number):
+            return plain(self.value)
+        return self.spec.words(self.value)
+
+    @property
+    def unit(self) -> str:
+        """What the sentence says behind the number: ``" mm"``, ``" %"`` or nothing."""
+        return self.spec.words(self.value)[len(self.said) :]
+
+
+Piece = Words | Control
+
+
+def pieces(record: Record, path: Path = ()) -> tuple[Piece, ...]:
+    """The record's sentence in pieces; a choice of records is a control behind its own words.
+
+    >>> from core.steps.build_up import BuildUp
+    >>> [piece.text for piece in pieces(BuildUp(times=3)) if isinstance(piece, Words)]
+    ['Lay the line over itself, ', ' times', ' in all.']
+    """
+    found: list[Piece] = []
+    known = specs(type(record))
+    for text, name, _, _ in string.Formatter().parse(record.words):
+        if text:
+            found.append(Words(text))
+        if name:
+            found += _field(Control((*path, name), known[name], getattr(record, name)))
+    return tuple(found)
+
+
+def _field(control: Control) -> tuple[Piece, ...]:
+    if not isinstance(control.spec, Either):
+        after = (Words(control.unit),) if control.unit else ()
+        return (control, *after)
+    inner = pieces(cast(Record, control.value), control.path)
+    return (*inner, control) if len(control.spec.options) > 1 else inner
+
+
+def ways(spec: Either) -> tuple[tuple[str, type[Record]], ...]:
+    """What a choice of records is called, with each record."""
+    return tuple((how_of(option), option) for option in spec.options)
+
+
+def get(record: Record, path: Path) -> Any:
+    """The value at ``path``."""
+    value: Any = record
+    for name in path:
+        value = getattr(value, name)
+    return value
+
+
+def changed(step: Step, path: Path, value: Any) -> Step:
+    """The step with the value at ``path`` replaced.
+
+    >>> from core.steps.tone import Tone
+    >>> changed(Tone(), ("points", "white"), 226.0).points.white
+    226.0
+    """
+    return cast(Step, _changed(step, path, value))
+
+
+def _changed(record: Record, path: Path, value: Any) -> Record:
+    name, *rest = path
+    inner = _changed(getattr(record, name), tuple(rest), value) if rest else value
+    return cast(Record, replace(cast(Any, record), **{name: inner}))
+
+
+def to_way(step: Step, path: Path, option: type[Record]) -> Step:
+    """The step with another of the records at ``path``; values of the same name are kept."""
+    old = get(step, path)
+    shared = specs(option).keys() & specs(type(old)).keys()
+    new = option(**{name: getattr(old, name) for name in shared})
+    return changed(step, path, new)
+
+
+def parse_number(text: str, spec: Number) -> float | None:
+    """What was typed, with a decimal point or comma and with or without its unit.
+
+    Held within the limits; None where it is no number.
+
+    >>> parse_number("12,5 mm", Number("left", "mm", 0, 2000))
+    12.5
+    """
+    bare = text.strip().removesuffix(spec.unit).strip()
+    bare = bare.replace(",", ".").replace("\N{MINUS SIGN}", "-")
+    try:
+        value = float(bare)
+    except ValueError:
+        return None
+    if value != value:  # noqa: PLR0124 - nan
+        return None
+    return min(max(value, spec.lowest), spec.highest) + 0.0
+
+
+def nudged(value: float, spec: Number, by: int) -> float:
+    """The number moved by steps that suit its range: whole ones, or tenths below a range of 30.
+
+    >>> nudged(2.0, Number("times", "times", 0.1, 20), 1)
+    2.1
+    """
+    step = 1.0 if spec.highest - spec.lowest >= 30 else 0.1
+    return min(max(round(value + by * step, 6), spec.lowest), spec.highest)
+
+
+def wrong(step: Step) -> str:
+    """What is wrong with the step in itself, in one sentence; empty where nothing is."""
+    faults = checked(step) if not any(isinstance(p, Control) and not p.editable
+                                      for p in pieces(step)) else ()
+    return " ".join(str(fault) for fault in faults)

@@ -1,0 +1,357 @@
+"""The step list as an index card: a name, and sentences in the order in which they are done."""
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QPointF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QMenu,
+    QPushButton,
+    QScrollArea,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.bench.state.theme import Theme
+from app.bench.views.look import Icons, tr
+from app.bench.views.sentence import Sentence
+from core.steps.step import Step
+from core.steps.steplist import NAME_LENGTH, StepList
+
+_STEP_MENU = ("switch", "duplicate", "step up", "step down", "note", "delete")
+
+
+@dataclass(frozen=True)
+class CardShown:
+    """A list on the card: whether it is only proposed, why, which step is chosen."""
+
+    steps: StepList
+    proposed: bool = False
+    reasons: tuple[str, ...] = ()
+    chosen: int | None = None
+
+
+class StepRow(QFrame):
+    """One step: its number, which is also the grip to move it by, its switch and its sentence."""
+
+    changed = Signal(tuple, object)
+    switched = Signal()
+    chose = Signal()
+    asked = Signal(str)
+    dragged_to = Signal(QPointF)
+    dropped_at = Signal(QPointF)
+
+    def __init__(self, theme: Theme, icons: Icons) -> None:
+        super().__init__()
+        self._theme, self._icons = theme, icons
+        self._number = 0
+        self._shown: tuple[Step, int, bool] | None = None
+        self._chosen = False
+        self._grip: QPointF | None = None
+        self._moving = False
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.sentence = Sentence(theme)
+        self.sentence.changed.connect(self.changed)
+        self.note = QLabel()
+        self.note.setObjectName("quiet")
+        self.note.setWordWrap(True)
+        self.switch = self._button()
+        self.switch.clicked.connect(self.switched)
+        self.more = self._button()
+        self.more.setIcon(icons["more"])
+        self.more.setAccessibleName(tr("More for this step"))
+        self.more.setToolTip(tr("Duplicate, move, note, delete"))
+        self.more.clicked.connect(self._show_menu)
+        self._lay_out()
+
+    def _button(self) -> QToolButton:
+        button = QToolButton()
+        button.setIconSize(QSize(20, 20))
+        button.setFixedSize(26, 26)
+        button.setStyleSheet("padding: 0px;")
+        return button
+
+    def _lay_out(self) -> None:
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self.sentence)
+        words.addWidget(self.note)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(32, 6, 4, 6)
+        row.setSpacing(4)
+        row.addLayout(words, 1)
+        side = QVBoxLayout()
+        side.setSpacing(0)
+        side.addWidget(self.switch)
+        side.addWidget(self.more)
+        side.addStretch(1)
+        row.addLayout(side)
+
+    def show_step(self, step: Step, number: int, *, chosen: bool) -> None:
+        """Show a step as number ``number`` (from 1) of the list."""
+        if (step, number, chosen) == self._shown:
+            return
+        self._shown = (step, number, chosen)
+        self._number, self._chosen = number, chosen
+        self.sentence.show_step(step)
+        self.note.setText(step.note)
+        self.note.setVisible(bool(step.note))
+        self.switch.setIcon(self._icons["on" if step.on else "off"])
+        said = tr("on") if step.on else tr("off")
+        self.switch.setAccessibleName(f"{step.kind}: {said}")
+        self.switch.setToolTip(
+            tr("Leave this step out") if step.on else tr("Do this step again"))
+        self.setAccessibleName(f"{number}. {step.sentence()}")
+        self.update()
+
+    def _show_menu(self) -> None:
+        from app.bench.state.commands import BY_NAME  # noqa: PLC0415
+
+        menu = QMenu(self)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for name in _STEP_MENU:
+            action = menu.addAction(tr(BY_NAME[name].text))
+            action.triggered.connect(lambda _=False, name=name: self.asked.emit(name))
+        self.chose.emit()
+        menu.popup(self.more.mapToGlobal(self.more.rect().bottomLeft()))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Choose the step, and take hold of it by its number."""
+        if event.button() == Qt.MouseButton.LeftButton:
+            self.chose.emit()
+            if event.position().x() < 32:
+                self._grip = event.position()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Carry it."""
+        if self._grip is None:
+            near = event.position().x() < 32
+            self.setCursor(Qt.CursorShape.OpenHandCursor if near else Qt.CursorShape.ArrowCursor)
+            return
+        if self._moving or abs(event.position().y() - self._grip.y()) > 6:
+            self._moving = True
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+            self.dragged_to.emit(self.mapToParent(event.position()))
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Put it down."""
+        if self._moving:
+            self.dropped_at.emit(self.mapToParent(event.position()))
+        self._grip, self._moving = None, False
+        self.unsetCursor()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Coming to it by key chooses it."""
+        super().focusInEvent(event)
+        if event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason):
+            self.chose.emit()
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Draw it without the ring."""
+        super().focusOutEvent(event)
+        self.update()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Space switches the step."""
+        if event.key() == Qt.Key.Key_Space:
+            self.switched.emit()
+        else:
+            super().keyPressEvent(event)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: ARG002, N802 - Qt's name
+        """The card's rule, the number, and a bar where it is chosen."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self._chosen:
+            painter.fillRect(self.rect().adjusted(0, 0, 0, -1), QColor(self._theme.field))
+            painter.fillRect(0, 0, 3, self.height() - 1, QColor(self._theme.accent))
+        painter.setPen(QPen(QColor(self._theme.rule), 1))
+        y = self.height() - 0.5
+        painter.drawLine(QPointF(8, y), QPointF(self.width() - 8, y))
+        painter.setPen(QColor(self._theme.quiet))
+        font = self.font()
+        painter.setFont(font)
+        drop = 6 + (self.fontMetrics().height() + 6 + self.fontMetrics().ascent()
+                    - self.fontMetrics().descent()) / 2
+        painter.drawText(QPointF(12, drop), f"{self._number}")
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(self._theme.accent), 2))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -2))
+        painter.end()
+
+
+class Card(QFrame):
+    """The whole list. Reports changes by step number; commands by name."""
+
+    changed = Signal(int, tuple, object)
+    switched = Signal(int)
+    chose = Signal(int)
+    moved = Signal(int, int)
+    renamed = Signal(str)
+    added = Signal(str)
+    asked = Signal(str)
+
+    def __init__(self, theme: Theme, icons: Icons, kinds: tuple[tuple[str, str], ...]) -> None:
+        super().__init__()
+        self.setObjectName("card")
+        self._theme, self._icons = theme, icons
+        self.rows: list[StepRow] = []
+        self._drop: int | None = None
+        self.name = QLineEdit()
+        self.name.setObjectName("title")
+        self.name.setMaxLength(NAME_LENGTH)
+        self.name.setPlaceholderText(tr("name this list"))
+        self.name.setAccessibleName(tr("Name of the step list"))
+        self.name.setToolTip(tr("What the list is called, here and in its file"))
+        self.name.editingFinished.connect(self._rename)
+        self.status = QLabel()
+        self.status.setObjectName("quiet")
+        self.status.setWordWrap(True)
+        self.keep = QPushButton(tr("Keep"))
+        self.keep.setObjectName("chief")
+        self.keep.setToolTip(tr("Make the proposed steps this page's own"))
+        self.keep.clicked.connect(lambda: self.asked.emit("keep"))
+        self.reasons = QLabel()
+        self.reasons.setObjectName("quiet")
+        self.reasons.setWordWrap(True)
+        self.add = self._add_button(kinds)
+        self.next = QPushButton(tr("Apply to next"))
+        self.next.setToolTip(tr("Give the next page this list, and go there"))
+        self.next.clicked.connect(lambda: self.asked.emit("apply next"))
+        self._lay_out()
+
+    def _add_button(self, kinds: tuple[tuple[str, str], ...]) -> QPushButton:
+        button = QPushButton(self._icons["add"], tr("Add a step"))
+        menu = QMenu(button)
+        menu.setToolTipsVisible(True)
+        for kind, tip in kinds:
+            action = menu.addAction(kind)
+            action.setToolTip(tip)
+            action.triggered.connect(lambda _=False, kind=kind: self.added.emit(kind))
+        menu.addSeparator()
+        menu.addAction(tr("another list…")).triggered.connect(
+            lambda: self.asked.emit("insert list"))
+        button.setMenu(menu)
+        button.setToolTip(tr("Put a step where it does its work; drag it elsewhere by its number"))
+        return button
+
+    def _lay_out(self) -> None:
+        head = QHBoxLayout()
+        head.setContentsMargins(12, 8, 8, 0)
+        head.addWidget(self.name, 1)
+        self.status.setContentsMargins(17, 0, 8, 6)
+        self._list = QWidget()
+        self._steps = QVBoxLayout(self._list)
+        self._steps.setContentsMargins(0, 0, 0, 0)
+        self._steps.setSpacing(0)
+        self._steps.addWidget(self.reasons)
+        self._steps.addStretch(1)
+        self.reasons.setContentsMargins(16, 12, 12, 12)
+        area = QScrollArea()
+        area.setWidget(self._list)
+        area.setWidgetResizable(True)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.viewport().setAutoFillBackground(False)
+        self._list.setAutoFillBackground(False)
+        foot = QHBoxLayout()
+        foot.setContentsMargins(8, 8, 8, 8)
+        foot.addWidget(self.add)
+        foot.addStretch(1)
+        foot.addWidget(self.keep)
+        foot.addWidget(self.next)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(1, 1, 1, 1)
+        column.setSpacing(0)
+        column.addLayout(head)
+        column.addWidget(self.status)
+        column.addWidget(area, 1)
+        column.addLayout(foot)
+        self.setMinimumWidth(288)
+        self.setMaximumWidth(480)
+
+    def set_theme(self, theme: Theme, icons: Icons) -> None:
+        """Other colours; the rows are made anew."""
+        self._theme, self._icons = theme, icons
+        self.add.setIcon(icons["add"])
+        self._make_rows(0)
+
+    def show_card(self, shown: CardShown | None) -> None:
+        """Show a list, or that there is none yet."""
+        for control in (self.name, self.add, self.next):
+            control.setEnabled(shown is not None)
+        steps = () if shown is None else shown.steps.steps
+        if len(steps) != len(self.rows):
+            self._make_rows(len(steps))
+        for number, (row, step) in enumerate(zip(self.rows, steps, strict=True)):
+            chosen = shown is not None and shown.chosen == number
+            row.show_step(step, number + 1, chosen=chosen)
+        if not (self.name.hasFocus() and self.name.isModified()):
+            self.name.setText("" if shown is None else shown.steps.name)
+        proposed = shown is not None and shown.proposed
+        self.keep.setVisible(proposed)
+        self.next.setVisible(not proposed)
+        self.status.setText(_status(shown))
+        self.status.setVisible(bool(self.status.text()))
+        self.reasons.setText("" if shown is None else "\n\n".join(shown.reasons))
+        self.reasons.setVisible(bool(proposed and self.reasons.text()))
+
+    def _make_rows(self, count: int) -> None:
+        for row in self.rows:
+            self._steps.removeWidget(row)
+            row.hide()
+            row.deleteLater()
+        self.rows = [self._make_row(number) for number in range(count)]
+        for number, row in enumerate(self.rows):
+            self._steps.insertWidget(number, row)
+
+    def _make_row(self, number: int) -> StepRow:
+        row = StepRow(self._theme, self._icons)
+        row.changed.connect(lambda path, value: self.changed.emit(number, path, value))
+        row.switched.connect(lambda: self.switched.emit(number))
+        row.chose.connect(lambda: self.chose.emit(number))
+        row.asked.connect(self.asked)
+        row.dragged_to.connect(lambda at: self._show_drop(number, at))
+        row.dropped_at.connect(lambda at: self._drop_row(number, at))
+        return row
+
+    def _target(self, number: int, at: QPointF) -> int:
+        """The place in the new list at a point of the list's widget."""
+        middles = [row.geometry().center().y() for n, row in enumerate(self.rows) if n != number]
+        return sum(middle < at.y() for middle in middles)
+
+    def _show_drop(self, number: int, at: QPointF) -> None:
+        target = self._target(number, at)
+        for n, row in enumerate(self.rows):
+            row.setContentsMargins(0, 0, 0, 0)
+            row.setProperty("drop", n == target)
+        self.rows[number].raise_()
+        self.rows[number].move(0, round(at.y()) - self.rows[number].height() // 2)
+
+    def _drop_row(self, number: int, at: QPointF) -> None:
+        target = self._target(number, at)
+        self._steps.invalidate()
+        self._steps.activate()
+        if target != number:
+            self.moved.emit(number, target)
+
+    def _rename(self) -> None:
+        if self.name.isModified():
+            self.name.setModified(False)
+            self.renamed.emit(self.name.text())
+
+
+def _status(shown: CardShown | None) -> str:
+    if shown is None:
+        return ""
+    if shown.proposed:
+        return tr("Proposed for this page, not yet kept.")
+    if not shown.steps.steps:
+        return tr("Nothing is done to this page yet.")
+    return ""

@@ -1,0 +1,227 @@
+"""Small sheets that come up over the bench: export, its progress, and the keys."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QCloseEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QDialog,
+    QFileDialog,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QProgressBar,
+    QPushButton,
+    QRadioButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.bench.state.commands import MENUS, in_menu
+from app.bench.state.exporting import FORMS, Export
+from app.bench.views.look import tr
+
+
+class ExportDialog(QDialog):
+    """Asks what is written, of which pages and where; reports the answer."""
+
+    asked = Signal(object)
+
+    def __init__(
+        self, choices: tuple[tuple[str, tuple[int, ...]], ...], folder: Path, parent: QWidget,
+    ) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(tr("Export"))
+        self._choices = choices
+        self.whose = [QRadioButton(text) for text, _ in choices]
+        self.forms = [QCheckBox(tr(form.text)) for form in FORMS]
+        self.folder = QLineEdit(str(folder))
+        self.folder.setAccessibleName(tr("Folder"))
+        self.folder.setMinimumWidth(360)
+        self.go = QPushButton(tr("Export"))
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(24, 24, 24, 16)
+        column.setSpacing(8)
+        column.addWidget(_head(tr("Which pages")))
+        for radio in self.whose:
+            column.addWidget(radio)
+        self.whose[0].setChecked(True)
+        column.addSpacing(8)
+        column.addWidget(_head(tr("In which form")))
+        for box, form in zip(self.forms, FORMS, strict=True):
+            box.setToolTip(tr(form.tip))
+            box.toggled.connect(self._check)
+            column.addWidget(box)
+        column.addSpacing(8)
+        column.addWidget(_head(tr("Into which folder")))
+        row = QHBoxLayout()
+        choose = QPushButton(tr("Choose…"))
+        choose.clicked.connect(self._choose)
+        self.folder.textChanged.connect(self._check)
+        row.addWidget(self.folder, 1)
+        row.addWidget(choose)
+        column.addLayout(row)
+        note = QLabel(tr("Scans are never written to; an output is whole or it is not there."))
+        note.setObjectName("quiet")
+        column.addWidget(note)
+        column.addSpacing(8)
+        column.addLayout(self._buttons())
+        self.forms[0].setChecked(True)
+
+    def _buttons(self) -> QHBoxLayout:
+        row = QHBoxLayout()
+        cancel = QPushButton(tr("Cancel"))
+        cancel.clicked.connect(self.reject)
+        self.go.setObjectName("chief")
+        self.go.setDefault(True)
+        self.go.clicked.connect(self._go)
+        row.addStretch(1)
+        row.addWidget(cancel)
+        row.addWidget(self.go)
+        return row
+
+    def _check(self) -> None:
+        some = any(box.isChecked() for box in self.forms)
+        self.go.setEnabled(some and bool(self.folder.text().strip()))
+
+    def _choose(self) -> None:
+        found = QFileDialog.getExistingDirectory(self, tr("Into which folder"), self.folder.text())
+        if found:
+            self.folder.setText(found)
+
+    def _go(self) -> None:
+        pages = next(
+            numbers for radio, (_, numbers) in zip(self.whose, self._choices, strict=True)
+            if radio.isChecked()
+        )
+        renditions = tuple(
+            form.rendition for box, form in zip(self.forms, FORMS, strict=True) if box.isChecked()
+        )
+        self.asked.emit(Export(pages, renditions, Path(self.folder.text().strip())))
+        self.accept()
+
+
+class Notice(QWidget):
+    """A strip under the page for work that goes on and for what happened; with one way out."""
+
+    acted = Signal()
+    dismissed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.text = QLabel()
+        self.text.setWordWrap(True)
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setFixedWidth(200)
+        self.act = QPushButton()
+        self.act.clicked.connect(self.acted)
+        self.dismiss = QPushButton(tr("Dismiss"))
+        self.dismiss.clicked.connect(self.dismissed)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 6, 8, 6)
+        row.addWidget(self.text, 1)
+        row.addWidget(self.bar)
+        row.addWidget(self.act)
+        row.addWidget(self.dismiss)
+        self.hide()
+
+    def show_work(self, text: str, done: int, total: int) -> None:
+        """Work that goes on, with a way to stop it."""
+        self.text.setText(text)
+        self.bar.setRange(0, max(total, 1))
+        self.bar.setValue(done)
+        self._set_parts(bar=True, act=tr("Stop"))
+
+    def show_said(self, text: str, act: str = "") -> None:
+        """What happened, and perhaps what can be done about it."""
+        self.text.setText(text)
+        self._set_parts(bar=False, act=act)
+
+    def _set_parts(self, *, bar: bool, act: str) -> None:
+        self.bar.setVisible(bar)
+        self.act.setText(act)
+        self.act.setVisible(bool(act))
+        self.dismiss.setVisible(not bar)
+        self.show()
+
+
+class KeysSheet(QDialog):
+    """Every command with its keys, from the same table as the menus."""
+
+    closed = Signal()
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(tr("Keys"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.resize(640, 560)
+        sheet = QWidget()
+        grid = QGridLayout(sheet)
+        grid.setContentsMargins(24, 16, 24, 24)
+        grid.setHorizontalSpacing(24)
+        grid.setColumnStretch(2, 1)
+        row = 0
+        for menu in MENUS:
+            grid.addWidget(_head(tr(menu).replace("&", "")), row, 0, 1, 3)
+            row += 1
+            for command in in_menu(menu):
+                grid.addWidget(QLabel(tr(command.text).replace("&", "")), row, 0)
+                keys = "  ".join(
+                    QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
+                    for key in command.keys
+                )
+                grid.addWidget(_strong(keys), row, 1)
+                grid.addWidget(_quiet(tr(command.tip)), row, 2)
+                row += 1
+        for keys, tip in _HAND:
+            grid.addWidget(_strong(tr(keys)), row, 1)
+            grid.addWidget(_quiet(tr(tip)), row, 2)
+            row += 1
+        area = QScrollArea()
+        area.setWidget(sheet)
+        area.setWidgetResizable(True)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(area)
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
+        """Say so."""
+        super().closeEvent(event)
+        self.closed.emit()
+
+
+_HAND = (
+    ("Arrows", "On a handle of the tone strip: nudge it by one, with Shift by ten; Home resets."),
+    ("Up, Down", "On a number in a sentence: nudge it, with Shift by ten."),
+    ("Wheel", "On the page: go nearer or step back, about the pointer."),
+    ("Space, drag", "Push the page, also over the divider."),
+    ("C, held", "Show what the points cut off: full ink, bare ground, and stripes for the rest."),
+    ("Esc", "On the page: let go of the chosen step, its outline or the picker."),
+    ("Alt+1 to 9", "Give the page the first to ninth list of the drawer."),
+    ("Ctrl+Arrows", "On the page: move the divider."),
+)
+
+
+def _head(text: str) -> QLabel:
+    return _strong(text)
+
+
+def _strong(text: str) -> QLabel:
+    label = QLabel(text)
+    label.setObjectName("strong")
+    return label
+
+
+def _quiet(text: str) -> QLabel:
+    label = QLabel(text)
+    label.setObjectName("quiet")
+    label.setWordWrap(True)
+    return label

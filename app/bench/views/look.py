@@ -1,0 +1,74 @@
+"""How the window looks: palette, style sheet, fonts, icons, and the words' translation."""
+
+from PySide6.QtCore import QByteArray, QCoreApplication, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QPainter, QPalette, QPixmap
+from PySide6.QtSvg import QSvgRenderer
+
+from app.bench.state.theme import Theme
+from app.shipped import shipped
+
+_STROKE = "#211d19"  # the colour in which the icons are drawn; each theme puts its own in its place
+
+
+def tr(text: str) -> str:
+    """The text in the person's language."""
+    return QCoreApplication.translate("bench", text)
+
+
+def plain_font() -> QFont:
+    """The system's own family, its figures all of one width."""
+    font = QFontDatabase.systemFont(QFontDatabase.SystemFont.GeneralFont)
+    font.setFeature(QFont.Tag("tnum"), 1)
+    return font
+
+
+def palette(theme: Theme) -> QPalette:
+    """The theme as the toolkit's own controls take it."""
+    role = QPalette.ColorRole
+    made = QPalette()
+    for which, colour in (
+        (role.Window, theme.desk), (role.WindowText, theme.ink), (role.Base, theme.field),
+        (role.AlternateBase, theme.card), (role.Text, theme.ink), (role.Button, theme.card),
+        (role.ButtonText, theme.ink), (role.Highlight, theme.accent),
+        (role.HighlightedText, theme.on_accent), (role.PlaceholderText, theme.quiet),
+        (role.ToolTipBase, theme.field), (role.ToolTipText, theme.ink), (role.Link, theme.accent),
+        (role.Mid, theme.rule), (role.Dark, theme.edge), (role.Light, theme.field),
+        (role.Accent, theme.accent), (role.BrightText, theme.accent),
+    ):
+        made.setColor(which, QColor(colour))
+    for which in (role.WindowText, role.Text, role.ButtonText):
+        made.setColor(QPalette.ColorGroup.Disabled, which, QColor(theme.edge))
+    return made
+
+
+class Icons:
+    """The program's own icons in one theme's ink."""
+
+    def __init__(self, theme: Theme) -> None:
+        self._theme = theme
+        self._made: dict[str, QIcon] = {}
+
+    def __getitem__(self, name: str) -> QIcon:
+        if name not in self._made:
+            self._made[name] = self._make(name)
+        return self._made[name]
+
+    def _make(self, name: str) -> QIcon:
+        text = (shipped("icons") / f"{name}.svg").read_text("utf-8")
+        icon = QIcon()
+        for mode, colour in (
+            (QIcon.Mode.Normal, self._theme.ink), (QIcon.Mode.Disabled, self._theme.edge),
+        ):
+            renderer = QSvgRenderer(QByteArray(text.replace(_STROKE, colour).encode()))
+            for size in (20, 40):
+                icon.addPixmap(_drawn(renderer, QSize(size, size)), mode)
+        return icon
+
+
+def _drawn(renderer: QSvgRenderer, size: QSize) -> QPixmap:
+    pixmap = QPixmap(size)
+    pixmap.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(pixmap)
+    renderer.render(painter, QRectF(0, 0, size.width(), size.height()))
+    painter.end()
+    return pixmap

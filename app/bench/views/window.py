@@ -1,0 +1,243 @@
+"""The window: rack, page, step list, and the tone strip beneath all of them."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeyEvent,
+    QKeySequence,
+)
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QPushButton,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.bench.state.commands import COMMANDS, MENUS, in_menu
+from app.bench.state.theme import Theme
+from app.bench.views.bar import Bar
+from app.bench.views.card import Card
+from app.bench.views.dialogs import Notice
+from app.bench.views.look import Icons, tr
+from app.bench.views.page import PageView
+from app.bench.views.rack import Rack
+from app.bench.views.strip import ToneStrip
+
+MOST_KEYS = 9
+"""How many lists of the drawer can be taken by Alt and a figure."""
+
+
+class Window(QMainWindow):
+    """Reports commands by name, files that were dropped, and that it is being closed."""
+
+    asked = Signal(str)
+    dropped = Signal(tuple)
+    closing = Signal()
+    recent_chosen = Signal(str)
+    clipping_held = Signal(bool)
+    drawer_chosen = Signal(int)
+
+    def __init__(self, theme: Theme, kinds: tuple[tuple[str, str], ...]) -> None:
+        super().__init__()
+        icons = Icons(theme)
+        self.rack = Rack(theme)
+        self.page = PageView(theme)
+        self.card = Card(theme, icons, kinds)
+        self.strip = ToneStrip(theme)
+        self.bar = Bar(theme, icons)
+        self.notice = Notice()
+        self.actions_by_name: dict[str, QAction] = {}
+        self.setWindowTitle("Stetline")
+        self.setAcceptDrops(True)
+        self._fill_menus()
+        self._lay_out()
+        self.bar.asked.connect(self.asked)
+        self.card.asked.connect(self.asked)
+
+    def _fill_menus(self) -> None:
+        for name in MENUS:
+            menu = self.menuBar().addMenu(tr(name))
+            menu.setToolTipsVisible(True)
+            if name == MENUS[0]:
+                self._recent = menu.addMenu(tr("Opened &last"))
+            if name == MENUS[2]:
+                self._drawer = menu.addMenu(tr("From the dra&wer"))
+                self._drawer.setToolTipsVisible(True)
+            for command in in_menu(name):
+                if command.rule_above:
+                    menu.addSeparator()
+                action = menu.addAction(tr(command.text))
+                action.setShortcuts([QKeySequence(key) for key in command.keys])
+                action.setToolTip(tr(command.tip))
+                action.setStatusTip(tr(command.tip))
+                action.setCheckable(command.checked)
+                action.triggered.connect(
+                    lambda _=False, name=command.name: self.asked.emit(name))
+                self.actions_by_name[command.name] = action
+
+    def show_recent(self, paths: tuple[str, ...]) -> None:
+        """What was opened last, in a menu of its own."""
+        self._recent.clear()
+        self._recent.setEnabled(bool(paths))
+        for path in paths:
+            action = self._recent.addAction(path)
+            action.triggered.connect(lambda _=False, path=path: self.recent_chosen.emit(path))
+
+    def show_drawer(self, lists: tuple[tuple[str, str], ...]) -> None:
+        """The lists of the drawer and what each says; the first nine have keys."""
+        self._drawer.clear()
+        self._drawer.setEnabled(bool(lists))
+        for number, (name, tip) in enumerate(lists):
+            action = self._drawer.addAction(name)
+            action.setToolTip(tip)
+            if number < MOST_KEYS:
+                action.setShortcut(QKeySequence(f"Alt+{number + 1}"))
+            action.triggered.connect(
+                lambda _=False, number=number: self.drawer_chosen.emit(number))
+
+    def _lay_out(self) -> None:
+        middle = QWidget()
+        column = QVBoxLayout(middle)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.bar)
+        self.stack = QStackedWidget()
+        self.empty = self._empty()
+        self.stack.addWidget(self.empty)
+        self.stack.addWidget(self.page)
+        self.fault = QLabel()
+        self.stack.addWidget(self._fault_panel())
+        column.addWidget(self.stack, 1)
+        column.addWidget(self.notice)
+        side = QWidget()
+        holder = QVBoxLayout(side)
+        holder.setContentsMargins(0, 8, 8, 0)
+        holder.addWidget(self.card)
+        across = QSplitter(Qt.Orientation.Horizontal)
+        across.setHandleWidth(8)
+        across.setChildrenCollapsible(False)
+        for widget, stretch in ((self.rack, 0), (middle, 1), (side, 0)):
+            across.addWidget(widget)
+            across.setStretchFactor(across.count() - 1, stretch)
+        across.setSizes([160, 800, 336])
+        whole = QWidget()
+        below = QVBoxLayout(whole)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(4)
+        below.addWidget(across, 1)
+        below.addWidget(self.strip)
+        self.setCentralWidget(whole)
+        self.resize(1280, 800)
+
+    def _empty(self) -> QWidget:
+        holder = QWidget()
+        column = QVBoxLayout(holder)
+        column.addStretch(1)
+        words = QLabel(tr(
+            "Drop scans here, or a folder of them.\n"
+            "Stetline reads each page and proposes how to take its paper away.\n"
+            "Drag the points to taste; the scans themselves are never changed."
+        ))
+        words.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        column.addWidget(words)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        for name, text in (("open", tr("Open pages…")), ("samples", tr("Try the sample pages"))):
+            button = QPushButton(text)
+            button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
+            row.addWidget(button)
+        row.addStretch(1)
+        column.addSpacing(16)
+        column.addLayout(row)
+        column.addStretch(1)
+        return holder
+
+    def _fault_panel(self) -> QWidget:
+        holder = QWidget()
+        column = QVBoxLayout(holder)
+        column.setContentsMargins(48, 48, 48, 48)
+        column.addStretch(1)
+        self.fault.setWordWrap(True)
+        self.fault.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        column.addWidget(self.fault)
+        column.addSpacing(16)
+        row = QHBoxLayout()
+        row.addStretch(1)
+        for name, text in (
+            ("resolution", tr("Say its resolution or size…")),
+            ("moved", tr("Say where it is…")), ("remove", tr("Take off the rack")),
+        ):
+            button = QPushButton(text)
+            button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
+            row.addWidget(button)
+        row.addStretch(1)
+        column.addLayout(row)
+        column.addStretch(1)
+        return holder
+
+    def set_theme(self, theme: Theme) -> None:
+        """Other colours everywhere; what is shown must be shown again."""
+        icons = Icons(theme)
+        self.rack.set_theme(theme)
+        self.page.set_theme(theme)
+        self.card.set_theme(theme, icons)
+        self.strip.set_theme(theme)
+        self.bar.set_theme(theme, icons)
+
+    def show_any_page(self, *, there: bool, fault: str = "") -> None:
+        """The page, or what is wrong with it, or how to come by one."""
+        self.fault.setText(fault)
+        self.stack.setCurrentIndex(0 if not there else 2 if fault else 1)
+
+    def show_commands(self, there: frozenset[str], names: dict[str, str],
+                      checked: frozenset[str]) -> None:
+        """Which commands can be done, what undo and redo would do, and which are on."""
+        for command in COMMANDS:
+            action = self.actions_by_name[command.name]
+            action.setEnabled(not command.needs or command.needs in there)
+            text = tr(command.text)
+            more = names.get(command.name)
+            action.setText(f"{text} {more}" if more else text)
+            if command.checked:
+                action.setChecked(command.name in checked)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """C, held: what the points cut off."""
+        if event.key() == Qt.Key.Key_C and not event.modifiers():
+            if not event.isAutoRepeat():
+                self.clipping_held.emit(True)
+        else:
+            super().keyPressEvent(event)
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """C let go."""
+        if event.key() == Qt.Key.Key_C and not event.isAutoRepeat():
+            self.clipping_held.emit(False)
+        else:
+            super().keyReleaseEvent(event)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
+        """Files may be dropped anywhere."""
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802 - Qt's name
+        """Report the files."""
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if paths:
+            event.acceptProposedAction()
+            self.dropped.emit(tuple(paths))
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
+        """Report it first, so that the job is kept."""
+        self.closing.emit()
+        super().closeEvent(event)

@@ -1,0 +1,364 @@
+"""The one place where state, views and background work are connected."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from PySide6.QtCore import QObject
+
+from app.bench.background import Line, Workers, said
+from app.bench.drawing import DrawerHand
+from app.bench.engine import Engine
+from app.bench.keeping import Keeper
+from app.bench.listing import Listing
+from app.bench.outgoing import Outgoing
+from app.bench.showing import (
+    Known,
+    card_shown,
+    checked_commands,
+    commands_there,
+    is_set,
+    list_shown,
+    rack_items,
+    strip_shown,
+)
+from app.bench.state.desk import Desk, Looking
+from app.bench.state.grounds import next_ground
+from app.bench.state.job import Job, Source
+from app.bench.state.loading import THUMB, Loaded, load_thumbnail
+from app.bench.state.picture import Bytes, Ground
+from app.bench.state.places import Places
+from app.bench.state.scale import ONE, View, fit, next_scale, scale_below
+from app.bench.state.strip import Which, tone_near
+from app.bench.state.theme import Theme
+from app.bench.views.dialogs import KeysSheet
+from app.bench.views.look import tr
+from app.bench.views.page import Frame
+from app.bench.views.window import Window
+from app.kinds import KINDS
+from app.suggest import Suggestion
+from core.steps.steplist import StepList
+
+
+class Wiring(QObject):
+    """Holds the desk; takes what views report, and has them show what it becomes."""
+
+    def __init__(self, window: Window, workers: Workers, places: Places) -> None:
+        super().__init__()
+        self.window, self.workers, self.places = window, workers, places
+        self.keeper = Keeper(places, workers)
+        self.desk = Desk()
+        self.known = Known()
+        self.engine = Engine(workers)
+        self.theme_choice = "system"
+        self._picking: Which = "white"
+        self._room: tuple[int, int] | None = None
+        self._thumbing = Line(workers, self._no_thumb)
+        self._thumb_of: Source | None = None
+        self.lists = Listing(self)
+        self.out = Outgoing(self)
+        self.drawer = DrawerHand(self)
+        self._commands = self._command_table()
+        self._connect()
+        self.show_all()
+
+    def _connect(self) -> None:
+        window, engine = self.window, self.engine
+        window.asked.connect(self.do)
+        window.dropped.connect(self.out.open_paths)
+        window.rack.went_to.connect(self.go_to)
+        window.rack.chose.connect(self._choose)
+        window.page.pushed.connect(lambda x, y: self._look_at(lambda view: view.pushed(x, y)))
+        window.page.zoomed.connect(self._zoom)
+        window.page.resized.connect(self._make_room)
+        window.page.divided.connect(
+            lambda share: self.look(replace(self.desk.looking, divider=share, side="split")))
+        window.bar.ground_chosen.connect(self._lay_on)
+        self.lists.connect(window)
+        self.out.connect(window)
+        self.drawer.connect(window)
+        window.page.picked.connect(self._pick)
+        window.page.released.connect(self._release)
+        window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
+        engine.loaded.connect(self._take_page)
+        engine.proposed.connect(self._take_proposal)
+        engine.stood.connect(self._show_strip)
+        engine.sized.connect(self._size_page)
+        engine.drawn.connect(self._take_frame)
+        engine.state.connect(window.page.say)
+        engine.failed.connect(self._fail)
+
+    def _command_table(self) -> dict[str, Callable[[], object]]:
+        table: dict[str, Callable[[], object]] = {
+            "undo": lambda: self.become(self.desk.undone()),
+            "redo": lambda: self.become(self.desk.redone()),
+            "next page": lambda: self._step_page(1),
+            "previous page": lambda: self._step_page(-1),
+            "fit": self._fit,
+            "one": lambda: self._zoom_to(ONE),
+            "in": lambda: self._zoom(True, None, None),
+            "out": lambda: self._zoom(False, None, None),
+            "split": lambda: self.look(replace(
+                self.desk.looking,
+                side="after" if self.desk.looking.side == "split" else "split")),
+            "flip": lambda: self.look(self.desk.looking.flipped()),
+            "ground": lambda: self._lay_on(next_ground(self.desk.looking.ground)),
+            "log": self._change_log,
+            "print size": self._print_size,
+            "pick black": lambda: self._start_pick("black"),
+            "pick white": lambda: self._start_pick("white"),
+            "last job": self.bring_back,
+            "keys": lambda: KeysSheet(self.window).show(),
+            "quit": self.window.close,
+        }
+        return table | self.lists.commands() | self.out.commands() | self.drawer.commands()
+
+    def do(self, name: str) -> None:
+        """Do a command by its name."""
+        self._commands[name]()
+        self._show_commands()
+
+    def add_commands(self, commands: dict[str, Callable[[], object]]) -> None:
+        """Commands that lie outside the desk: themes and the like."""
+        self._commands |= commands
+
+    # --- the desk
+
+    def become(self, desk: Desk) -> None:
+        """The desk is now this; everything is shown anew."""
+        changed = desk.job.now is not self.desk.job.now
+        self.desk = desk
+        self.show_all()
+        if changed:
+            self.keep_job(desk.job.now)
+
+    def keep_job(self, job: Job) -> None:
+        """Have the job kept on disk."""
+        self.keeper.keep(job)
+
+    def go_to(self, number: int) -> None:
+        """Take a page in hand."""
+        if number != self.desk.current:
+            self.become(self.desk.on_page(number))
+
+    def _choose(self, numbers: frozenset[int]) -> None:
+        if numbers and numbers != self.desk.chosen:
+            self.desk = replace(self.desk, chosen=numbers)
+            self._show_commands()
+
+    def _step_page(self, by: int) -> None:
+        if self.desk.current is not None:
+            last = len(self.desk.job.now.pages) - 1
+            self.go_to(min(max(self.desk.current + by, 0), last))
+
+    # --- showing
+
+    def show_all(self) -> None:
+        """Have every view show the desk as it is."""
+        page = self.desk.page
+        fault = "" if page is None else self.known.faults.get(page.source, "")
+        self.window.show_any_page(there=page is not None, fault=fault)
+        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
+        self.window.rack.show_current(self.desk.current)
+        self.window.rack.show_chosen(self.desk.chosen)
+        self.engine.turn_to(None if page is None else page.source)
+        if page is None or fault:
+            self.window.page.show_frame(None)
+            self.window.strip.show_strip(None)
+        self._show_page_words()
+        self.show_list()
+        self._next_thumb()
+
+    def show_list(self, *, moving: bool = False) -> None:
+        """Show the list in hand, and what it makes of the page."""
+        steps = list_shown(self.desk, self.known)
+        self.window.card.show_card(card_shown(self.desk, self.known))
+        if self.desk.page is not None:
+            self.engine.set_steps(
+                () if steps is None else steps.steps, self.desk.step, moving=moving)
+        self._show_strip()
+        if not moving:
+            self.window.page.show_hold(self.lists.hold())
+            self._show_commands()
+
+    def _show_strip(self) -> None:
+        steps = list_shown(self.desk, self.known) or StepList()
+        self.window.strip.show_strip(strip_shown(
+            self.engine.standing, steps.steps, self.desk.step, log=self.desk.looking.log))
+
+    def _show_page_words(self) -> None:
+        page = self.desk.page
+        title = tr("No page") if page is None else page.name
+        facts = ""
+        if page is not None and page.source in self.known.faults:
+            facts = self.known.faults[page.source]
+        elif self.engine.page is not None:
+            facts = self.engine.page.facts
+        self.window.bar.show_page(title, facts)
+        self.window.setWindowTitle("Stetline" if page is None else f"{page.name}, Stetline")
+
+    def _show_commands(self) -> None:
+        names = {"undo": self.desk.job.undo_name, "redo": self.desk.job.redo_name}
+        there = commands_there(self.desk, self.known)
+        self.window.show_commands(
+            there, names, checked_commands(self.desk, self.theme_choice))
+        looking = self.desk.looking
+        scale = "" if looking.view is None else f"{100 * looking.view.scale.value:.3g} %"
+        self.window.bar.show_looking(scale, looking.ground, split=looking.side == "split")
+        self.window.bar.show_enabled(page="page" in there)
+
+    def set_theme(self, theme: Theme) -> None:
+        """The same desk in other colours."""
+        self.window.set_theme(theme)
+        self.show_all()
+
+    # --- looking
+
+    def look(self, looking: Looking) -> None:
+        """Look at the page in another way."""
+        self.desk = replace(self.desk, looking=looking)
+        self.window.page.show_side(looking.side, looking.divider)
+        self.window.page.show_view(looking.view)
+        self.engine.look(looking.view, looking.ground)
+        self._show_commands()
+
+    def _look_at(self, change: Callable[[View], View]) -> None:
+        view = self.desk.looking.view
+        if view is not None and self.desk.page is not None:
+            self.look(replace(self.desk.looking, view=change(view)))
+
+    def _make_room(self, width: int, height: int) -> None:
+        self._room = (width, height)
+        self._look_at(lambda view: view.placed((width, height), view.page))
+
+    def _size_page(self, width: int, height: int) -> None:
+        view, page = self.desk.looking.view, (width, height)
+        room = self._room or (self.window.page.width(), self.window.page.height())
+        placed = fit(room, page) if view is None else view.placed(room, page)
+        self.look(replace(self.desk.looking, view=placed))
+
+    def _fit(self) -> None:
+        self._look_at(lambda view: fit(view.room, view.page))
+
+    def _zoom(self, larger: bool, x: float | None, y: float | None) -> None:
+        def nearer(view: View) -> View:
+            at_x = view.room[0] / 2 if x is None else x
+            at_y = view.room[1] / 2 if y is None else y
+            return view.zoomed(next_scale(view.scale, larger=larger), at_x, at_y)
+
+        self._look_at(nearer)
+
+    def _zoom_to(self, scale: Any) -> None:
+        self._look_at(lambda v: v.zoomed(scale, v.room[0] / 2, v.room[1] / 2))
+
+    def _print_size(self) -> None:
+        page = self.engine.page
+        if page is not None:
+            screen = self.window.screen()
+            dots = screen.physicalDotsPerInch() * screen.devicePixelRatio()
+            self._zoom_to(scale_below(dots / page.scan.ppi))
+
+    def _start_pick(self, which: Which) -> None:
+        self._picking = which
+        self.window.page.set_picking(on=True)
+
+    def _pick(self, x: float, y: float) -> None:
+        """The tone under the pointer becomes the black or the white point."""
+        self.window.page.set_picking(on=False)
+        view, standing = self.desk.looking.view, self.engine.standing
+        if view is None or standing is None:
+            return
+        column, row = view.page_at(x, y)
+        tone = tone_near(standing.grey, round(column), round(row))
+        if tone is not None:
+            self.lists.set_point(self._picking, tone)
+
+    def _release(self) -> None:
+        """No step is chosen, and the page is pushed again rather than drawn on."""
+        self.desk = replace(self.desk, step=None)
+        self.show_list()
+
+    def bring_back(self) -> None:
+        """Put the job that was kept last on the rack, in place of what lies there."""
+        job = self.keeper.last
+        if job is None:
+            self.window.notice.show_said(tr("No job has been kept yet."))
+        else:
+            self.window.notice.hide()
+            self.become(self.desk.then(job, tr("bring the last job back")).on_page(0))
+
+    def _lay_on(self, ground: Ground) -> None:
+        self.look(replace(self.desk.looking, ground=ground))
+
+    def _change_log(self) -> None:
+        self.desk = replace(
+            self.desk, looking=replace(self.desk.looking, log=not self.desk.looking.log))
+        self._show_strip()
+
+    # --- what the engine found out
+
+    def _take_page(self, page: Loaded) -> None:
+        self._show_page_words()
+        if page.scan.notes:
+            self.window.notice.show_said(f"{page.source.at.path.name}: {' '.join(page.scan.notes)}")
+        self.show_list()
+        if self.desk.page is not None and not is_set(self.desk.page) and (
+            page.source not in self.known.proposals
+        ):
+            self.engine.propose(page.source.at.path.stem)
+
+    def _take_proposal(self, at: Source, made: Suggestion) -> None:
+        self.known.proposals[at] = made
+        if self.desk.page is not None and self.desk.page.source == at:
+            self.show_list()
+
+    def _take_frame(self, frame: Frame) -> None:
+        self.window.page.show_frame(frame)
+
+    def _fail(self, at: Source | None, error: Exception) -> None:
+        if at is not None and self.engine.page is None:
+            self.window.page.say("")
+            self.known.faults[at] = said(error)
+            self.show_all()
+        else:
+            self.window.notice.show_said(said(error))
+
+    # --- thumbnails
+
+    def _next_thumb(self) -> None:
+        if self._thumbing.busy:
+            return
+        known = self.known
+        wanted = [page.source for page in self.desk.job.now.pages
+                  if page.source not in known.thumbs and page.source not in known.faults]
+        if not wanted:
+            return
+        at = self._thumb_of = wanted[0]
+        size = round(THUMB * max(self.window.devicePixelRatio(), 1))
+        self._thumbing.ask(
+            lambda watch: load_thumbnail(at, size, watch), lambda thumb: self._thumbed(at, thumb))
+
+    def _thumbed(self, at: Source, thumb: Bytes) -> None:
+        self.known.thumbs[at] = thumb
+        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
+        self._next_thumb()
+
+    def _no_thumb(self, error: Exception) -> None:
+        if self._thumb_of is not None:
+            self.known.faults[self._thumb_of] = said(error)
+        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
+        self._next_thumb()
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing is under way."""
+        busy = self._thumbing.busy or self.out.busy or self.keeper.busy
+        return self.engine.idle and not busy
+
+
+def kinds_on_card() -> tuple[tuple[str, str], ...]:
+    """The kinds that a step can be added of, with what each says in a sentence."""
+    return tuple(
+        (kind, made().sentence()) for kind, made in KINDS.items() if kind != "list"
+    )
+

@@ -1,0 +1,596 @@
+"""Whole sittings, driven by the events that hands make."""
+
+import json
+from contextlib import contextmanager
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from PIL import Image
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
+
+from app.bench.opening import Opening
+from app.bench.state.drawer import look_in
+from app.bench.state.job import load_job
+from app.bench.state.places import Places, load_settings
+from app.command import main
+from app.filters.overrule import Mark, TakeOut
+from app.kinds import KINDS
+from app.pages.lists import read_list, write_list
+from core.sheet import Sheet, whole
+from core.steps.build_up import BuildUp
+from core.steps.crop import Crop
+from core.steps.fold import replay
+from core.steps.lift import Lift, One, Own
+from core.steps.steplist import StepList
+from core.steps.tone import Fixed, Tone
+from core.steps.turn import Turn
+from tests.bench.conftest import HEIGHT, PATCH_AT, WIDTH, draw_page, settle
+
+LEFT = Qt.MouseButton.LeftButton
+CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+
+
+def drop(window, *paths):
+    """Files dropped on the window."""
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
+    asked = (Qt.DropAction.CopyAction, data, LEFT, Qt.KeyboardModifier.NoModifier)
+    QApplication.sendEvent(window, QDragEnterEvent(QPoint(300, 300), *asked))
+    QApplication.sendEvent(window, QDropEvent(QPointF(300, 300), *asked))
+
+
+def steps_now(bench):
+    return bench.lists.in_hand()
+
+
+def tone_now(bench):
+    return next(step for step in steps_now(bench).steps if isinstance(step, Tone))
+
+
+def after_pixels(bench):
+    """The whole page under its list in hand, laid on white, by the core alone."""
+    sheet = bench.engine.page.sheet
+    alpha = whole(replay(steps_now(bench), sheet).page).alpha
+    return 255 - alpha.astype(int)
+
+
+def shown_at(bench, column, row):
+    """What is painted over a page pixel, after side; the page is shown pixel for pixel."""
+    view = bench.desk.looking.view
+    return bench.window.page.pixel(column + view.left, row + view.top)
+
+
+def drag_handle(bench, qtbot, which, tone):
+    """The handle dragged by the mouse until it stands on a tone."""
+    handle, strip = bench.window.strip.handles[which], bench.window.strip
+    start = QPoint(handle.width() // 2, 12)
+    qtbot.mousePress(handle, LEFT, pos=start)
+    for share in (0.5, 1.0):
+        x = handle.x() + handle.width() / 2
+        goal = x + (strip.x_of(tone) - x) * share
+        qtbot.mouseMove(handle, QPoint(round(goal - handle.x()), 12))
+    return handle
+
+
+def test_from_a_folder_to_files_and_on_to_the_next_page(
+    bench, qtbot, scans, tmp_path, monkeypatch,
+):
+    drop(bench.window, scans)
+    settle(qtbot, bench)
+    assert [page.name for page in bench.desk.job.now.pages] == [f"page {n}.png" for n in (1, 2, 3)]
+    assert bench.window.card.keep.isVisible()
+    assert bench.desk.page.steps is None
+
+    bench.do("one")
+    bench.do("flip")
+    bench.do("flip")
+    settle(qtbot, bench)
+    wanted = after_pixels(bench)[PATCH_AT[1], PATCH_AT[0]]
+    assert shown_at(bench, *PATCH_AT) == (wanted,) * 3
+
+    handle = drag_handle(bench, qtbot, "white", 190)
+    white = tone_now(bench).points.white
+    assert white == pytest.approx(190, abs=1)
+    settle(qtbot, bench)
+    dragged = after_pixels(bench)[PATCH_AT[1], PATCH_AT[0]]
+    assert dragged != wanted
+    assert shown_at(bench, *PATCH_AT) == (dragged,) * 3
+    assert bench.desk.page.steps is None
+    qtbot.mouseRelease(handle, LEFT, pos=QPoint(handle.width() // 2, 12))
+    settle(qtbot, bench)
+    assert tone_now(bench).points.white == white
+    assert bench.desk.page.steps == steps_now(bench)
+    assert bench.desk.job.undo_name == "white point"
+
+    saved = tmp_path / "book.json"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(saved), ""))
+    qtbot.keyClick(bench.window, Qt.Key.Key_S, CTRL)
+    assert read_list(saved, KINDS) == bench.desk.page.steps
+
+    qtbot.keyClick(bench.window, Qt.Key.Key_Return, CTRL)
+    assert bench.desk.current == 1
+    settle(qtbot, bench)
+    qtbot.keyClick(bench.window, Qt.Key.Key_Return, CTRL)
+    settle(qtbot, bench)
+    assert [page.steps for page in bench.desk.job.now.pages] == [read_list(saved, KINDS)] * 3
+
+    out = tmp_path / "out"
+    bench.do("export")
+    dialog = bench.out._dialog
+    dialog.whose[-1].setChecked(True)
+    for box in dialog.forms[1:]:
+        box.setChecked(box is not dialog.forms[1] and box is not dialog.forms[6])
+    dialog.folder.setText(str(out))
+    qtbot.mouseClick(dialog.go, LEFT)
+    qtbot.waitUntil(lambda: not bench.out.busy, timeout=30_000)
+    assert "3 of 3" in bench.window.notice.text.text()
+
+    other = tmp_path / "by command"
+    rest = ["--rendition", "line", "--rendition", "print", "--rendition", "layered",
+            "--rendition", "web", "--quiet"]
+    assert main(["replay", str(saved), str(scans), "--into", str(other), *rest]) == 0
+    ours = {path.name: path.read_bytes() for path in out.iterdir()}
+    theirs = {path.name: path.read_bytes() for path in other.iterdir()
+              if path.name in ours}
+    assert len(theirs) == 3 * 4
+    assert all(ours[name] == theirs[name] for name in theirs)
+
+
+def test_undo_goes_back_to_the_very_beginning(with_pages, qtbot):
+    bench = with_pages
+    proposed = steps_now(bench)
+    for tone in (200, 180):
+        handle = drag_handle(bench, qtbot, "white", tone)
+        qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+    qtbot.keyClick(bench.window.strip.handles["black"], Qt.Key.Key_Right, SHIFT)
+    bench.do("turn right")
+    bench.do("delete") if bench.desk.step is not None else None
+    count = len(bench.desk.job.past)
+    assert count >= 5
+    for _ in range(count):
+        qtbot.keyClick(bench.window, Qt.Key.Key_Z, CTRL)
+    settle(qtbot, bench)
+    assert bench.desk.job.now.pages == ()
+    assert bench.desk.page is None
+    for _ in range(count):
+        qtbot.keyClick(bench.window, Qt.Key.Key_Y, CTRL)
+    settle(qtbot, bench)
+    assert steps_now(bench) != proposed
+    assert len(bench.desk.job.past) == count
+
+
+def test_one_drag_is_one_change_and_escape_is_none(with_pages, qtbot):
+    bench = with_pages
+    before = len(bench.desk.job.past)
+    handle = drag_handle(bench, qtbot, "black", 90)
+    qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+    assert len(bench.desk.job.past) == before + 1
+    steps = steps_now(bench)
+    handle = drag_handle(bench, qtbot, "black", 20)
+    assert steps_now(bench) != steps
+    qtbot.keyClick(handle, Qt.Key.Key_Escape)
+    qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+    assert steps_now(bench) == steps
+    assert len(bench.desk.job.past) == before + 1
+
+
+def give(bench, qtbot, *steps):
+    """The page in hand is given a list."""
+    bench.lists.take(StepList("given", steps))
+    settle(qtbot, bench)
+
+
+def test_without_a_tone_step_a_drag_makes_one_before_the_lift(with_pages, qtbot):
+    give(with_pages, qtbot, Turn(), Lift())
+    handle = drag_handle(with_pages, qtbot, "white", 200)
+    qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+    assert [step.kind for step in steps_now(with_pages).steps] == ["turn", "tone", "lift"]
+    settle(qtbot, with_pages)
+    assert with_pages.engine.shown.sheet.shape == (WIDTH, HEIGHT)
+
+
+def test_a_list_that_must_be_worked_through_is_marked_until_it_is_exact(with_pages, qtbot):
+    bench = with_pages
+    said = []
+    bench.engine.state.connect(said.append)
+    give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Turn(), Lift())
+    assert said[-1] == ""
+    assert any(text for text in said)
+    assert bench.engine.shown.exact
+    said.clear()
+    handle = drag_handle(bench, qtbot, "white", 200)
+    qtbot.waitUntil(lambda: bool(said) and "up to the step" in said[-1], timeout=5000)
+    assert not bench.engine.shown.exact
+    qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+    settle(qtbot, bench)
+    assert bench.engine.shown.exact
+    assert said[-1] == ""
+
+
+def test_what_the_screen_shows_is_what_is_written_for_own_colours(bench, qtbot, tmp_path):
+    rng = np.random.default_rng(1)
+    colour = rng.integers(180, 250, (120, 160, 3)).astype(np.uint8)
+    colour[40:80, 40:120] = (60, 90, 160)
+    path = tmp_path / "colour.png"
+    Image.fromarray(colour).save(path, dpi=(300, 300))
+    bench.out.open_paths((path,))
+    settle(qtbot, bench)
+    give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Lift(ink=Own()))
+    bench.do("one")
+    bench.look(replace(bench.desk.looking, side="after"))
+    settle(qtbot, bench)
+    done = whole(replay(steps_now(bench), Sheet(ppi=300, colour=colour)).page)
+    cover = done.alpha[60, 70].astype(int)
+    laid = [(int(c) * cover + 255 * (255 - cover) + 127) // 255 for c in done.colour[60, 70]]
+    assert shown_at(bench, 70, 60) == tuple(laid)
+
+
+def test_the_ground_lies_under_the_ink(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, Tone(points=Fixed(black=60, white=120)), Lift(ink=One(colour=(200, 0, 0))))
+    bench.do("one")
+    bench.look(replace(bench.desk.looking, side="after"))
+    qtbot.keyClick(bench.window, Qt.Key.Key_G)
+    settle(qtbot, bench)
+    assert shown_at(bench, *PATCH_AT) == (128, 128, 128)
+    assert shown_at(bench, 300, 120) == (200, 0, 0)
+
+
+def test_place_and_zoom_are_kept_along_the_rack(with_pages, qtbot):
+    bench = with_pages
+    bench.do("one")
+    bench.do("in")
+    qtbot.keyClick(bench.window.page, Qt.Key.Key_Left)
+    settle(qtbot, bench)
+    view = bench.desk.looking.view
+    qtbot.keyClick(bench.window, Qt.Key.Key_PageDown)
+    settle(qtbot, bench)
+    assert bench.desk.current == 1
+    assert bench.desk.looking.view == view
+
+
+def test_the_divider_stays_on_zooming(with_pages, qtbot):
+    page = with_pages.window.page
+    x = page.width() // 2
+    qtbot.mousePress(page, LEFT, pos=QPoint(x, 60))
+    qtbot.mouseMove(page, QPoint(x - 100, 60))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(x - 100, 60))
+    share = with_pages.desk.looking.divider
+    assert share == pytest.approx((x - 100) / page.width())
+    with_pages.do("one")
+    assert with_pages.desk.looking.divider == share
+
+
+def test_quarter_turns_go_over_all_chosen_pages(with_pages, qtbot):
+    bench = with_pages
+    bench.do("keep")
+    bench._choose(frozenset({0, 2}))
+    qtbot.keyClick(bench.window, Qt.Key.Key_R, CTRL)
+    settle(qtbot, bench)
+    first, second, third = bench.desk.job.now.pages
+    assert first.steps.steps[0] == Turn(angle=90)
+    assert second.steps is None
+    assert third.steps == StepList(steps=(Turn(angle=90),))
+    assert bench.engine.shown.sheet.shape == (WIDTH, HEIGHT)
+    bench.go_to(2)
+    settle(qtbot, bench)
+    assert bench.window.card.keep.isVisible()
+    assert steps_now(bench).steps[0] == Turn(angle=90)
+    assert len(steps_now(bench).steps) > 2
+
+
+def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
+    (scans / "page 0.png").write_bytes(b"no picture")
+    bench.out.open_paths((scans,))
+    settle(qtbot, bench)
+    names = [page.name for page in bench.desk.job.now.pages]
+    assert "page 0.png" in names
+    bench.go_to(names.index("page 0.png"))
+    qtbot.waitUntil(lambda: bench.idle)
+    assert "page 0.png" in bench.window.fault.text()
+    assert bench.window.stack.currentIndex() == 2
+    bench.go_to(0 if names[0] != "page 0.png" else 1)
+    settle(qtbot, bench)
+    assert bench.window.stack.currentIndex() == 1
+
+
+def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot, tmp_path):
+    bench.out.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
+    qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
+    assert "resolution" in bench.window.fault.text()
+    bench.out.give_resolution("600")
+    settle(qtbot, bench)
+    assert bench.engine.page.scan.ppi == 600
+    assert bench.window.stack.currentIndex() == 1
+    bench.out.give_resolution("nonsense")
+    assert bench.desk.page.given == "600ppi"
+
+
+def test_export_holds_back_pages_without_a_list_and_says_why(with_pages, qtbot, tmp_path):
+    bench = with_pages
+    bench.do("keep")
+    bench.do("export")
+    dialog = bench.out._dialog
+    dialog.whose[-1].setChecked(True)
+    dialog.folder.setText(str(tmp_path / "out"))
+    qtbot.mouseClick(dialog.go, LEFT)
+    qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+    said = bench.window.notice.text.text()
+    assert "1 of 3" in said
+    assert "page 2.png: no step list has been kept" in said
+
+
+def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot, tmp_path):
+    bench = with_pages
+    bench.do("keep")
+    bench.do("apply all")
+    bench.do("export")
+    dialog = bench.out._dialog
+    dialog.whose[-1].setChecked(True)
+    dialog.folder.setText(str(tmp_path / "out"))
+    qtbot.mouseClick(dialog.go, LEFT)
+    assert bench.window.notice.act.text() == "Stop"
+    qtbot.mouseClick(bench.window.notice.act, LEFT)
+    qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+    assert "Stopped" in bench.window.notice.text.text()
+    left = list((tmp_path / "out").iterdir()) if (tmp_path / "out").exists() else []
+    for path in left:
+        with Image.open(path) as picture:
+            picture.load()
+
+
+def test_the_job_is_kept_and_comes_back_after_a_crash(with_pages, qtbot, opened):
+    bench = with_pages
+    bench.do("keep")
+    settle(qtbot, bench)
+    kept = load_job(bench.places.job.read_bytes(), KINDS, "job")
+    assert kept == bench.desk.job.now
+    assert bench.places.mark.exists()
+    opened.begin([])  # what the next start finds after a crash
+    bench.do("remove")
+    settle(qtbot, bench)
+    assert bench.desk.job.now != kept
+    qtbot.mouseClick(bench.window.notice.act, LEFT)
+    settle(qtbot, bench)
+    assert bench.desk.job.now == kept
+
+
+def test_closing_in_order_leaves_no_mark_and_keeps_the_settings(bench, qtbot, opened, scans):
+    bench.out.open_paths((scans,))
+    qtbot.waitUntil(lambda: bench.desk.page is not None)
+    opened.choose_theme("dark")
+    bench.window.close()
+    assert not bench.places.mark.exists()
+    settings = load_settings(bench.places.settings)
+    assert settings.theme == "dark"
+    assert settings.recent == (str(scans),)
+    bench.window.show()
+
+
+def test_the_picker_sets_the_points_from_the_page(with_pages, qtbot):
+    bench = with_pages
+    bench.do("one")
+    settle(qtbot, bench)
+    view = bench.desk.looking.view
+    qtbot.keyClick(bench.window, Qt.Key.Key_B)
+    at = QPoint(PATCH_AT[0] + view.left, PATCH_AT[1] + view.top)
+    qtbot.mouseClick(bench.window.page, LEFT, pos=at)
+    assert tone_now(bench).points.black == 150
+
+
+def test_steps_are_changed_from_the_card(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Lift(), BuildUp(times=2))
+    field = bench.window.card.rows[2].sentence.control(("times",))
+    qtbot.keyClick(field, Qt.Key.Key_Up)
+    assert steps_now(bench).steps[2].times == 2.1
+    bench.lists.choose(2)
+    qtbot.keyClick(bench.window, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
+    assert [s.kind for s in steps_now(bench).steps] == ["tone", "build up", "lift"]
+    qtbot.keyClick(bench.window, Qt.Key.Key_D, CTRL)
+    assert [s.kind for s in steps_now(bench).steps].count("build up") == 2
+    qtbot.mouseClick(bench.window.card.rows[0].switch, LEFT)
+    assert not steps_now(bench).steps[0].on
+    bench.lists.choose(1)
+    bench.do("delete")
+    assert [s.kind for s in steps_now(bench).steps].count("build up") == 1
+    settle(qtbot, bench)
+
+
+def test_a_step_that_cannot_be_is_refused_and_said(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, Tone(points=Fixed(black=100, white=220)), Lift())
+    field = bench.window.card.rows[0].sentence.control(("points", "white"))
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "90")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert steps_now(bench).steps[0].points.white == 220
+    assert "black point" in bench.window.notice.text.text()
+    assert field.text() == "220"
+
+
+def test_every_kind_can_be_added_from_the_menu(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot)
+    for action in bench.window.card.add.menu().actions():
+        if action.text() in KINDS:
+            action.trigger()
+    settle(qtbot, bench)
+    there = {step.kind for step in steps_now(bench).steps}
+    assert there == set(KINDS) - {"list"}
+
+
+def test_lists_go_into_the_drawer_and_out_of_it(with_pages, qtbot, tmp_path, monkeypatch):
+    bench = with_pages
+    give(bench, qtbot, BuildUp(times=3), Lift())
+    bench.do("into drawer")
+    assert [name for name, _ in look_in(bench.places.drawer, KINDS).lists] == ["given.json"]
+    bench.go_to(1)
+    settle(qtbot, bench)
+    monkeypatch.setattr(QInputDialog, "getItem", lambda *_, **__: ("1. given", True))
+    bench.do("from drawer")
+    assert steps_now(bench).steps == (BuildUp(times=3), Lift())
+    bench.lists.take(StepList("something else"))
+    qtbot.keyClick(bench.window, Qt.Key.Key_1, Qt.KeyboardModifier.AltModifier)
+    assert steps_now(bench).steps == (BuildUp(times=3), Lift())
+    packed = tmp_path / "drawer.zip"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(packed), ""))
+    bench.do("pack drawer")
+    (bench.places.drawer / "given.json").unlink()
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(packed), ""))
+    bench.do("unpack drawer")
+    assert len(look_in(bench.places.drawer, KINDS).lists) == 1
+    settle(qtbot, bench)
+
+
+def test_a_list_from_a_file_is_opened_or_put_in_whole(with_pages, qtbot, tmp_path, monkeypatch):
+    bench = with_pages
+    write_list(tmp_path / "other.json", StepList("other", (BuildUp(times=4),)))
+    monkeypatch.setattr(
+        QFileDialog, "getOpenFileName", lambda *_: (str(tmp_path / "other.json"), ""))
+    count = len(steps_now(bench).steps)
+    bench.do("insert list")
+    assert steps_now(bench).steps[count].list.steps == (BuildUp(times=4),)
+    bench.do("open list")
+    assert steps_now(bench).name == "other"
+    (tmp_path / "other.json").write_text(json.dumps({"format": "something"}))
+    bench.do("open list")
+    assert "not a step list" in bench.window.notice.text.text()
+    settle(qtbot, bench)
+
+
+def test_a_scan_that_was_moved_is_asked_for_and_those_beside_it_found(
+    with_pages, qtbot, scans, monkeypatch,
+):
+    bench = with_pages
+    elsewhere = scans.rename(scans.with_name("elsewhere"))
+    bench.known.proposals.clear()
+    bench.go_to(2)
+    qtbot.waitUntil(lambda: bench.idle)
+    assert bench.window.stack.currentIndex() == 2
+    assert "page 3.png" in bench.window.fault.text()
+    monkeypatch.setattr(
+        QFileDialog, "getOpenFileName", lambda *_: (str(elsewhere / "page 3.png"), ""))
+    bench.do("moved")
+    settle(qtbot, bench)
+    assert bench.window.stack.currentIndex() == 1
+    assert {page.at.path.parent for page in bench.desk.job.now.pages} == {elsewhere}
+
+
+@contextmanager
+def started(qapp, qtbot, places):
+    """The program as it starts without pages, closed in the end."""
+    made = Opening(qapp, places)
+    with qtbot.waitExposed(made.bench.window):
+        made.bench.window.show()
+    made.begin([])
+    qtbot.waitUntil(lambda: not made.bench.out.busy, timeout=20_000)
+    yield made.bench
+    made.bench.window.close()
+    made.end()
+    made.bench.window.deleteLater()
+    made.deleteLater()
+
+
+def test_the_first_start_shows_the_sample_pages_and_the_next_does_not(qtbot, qapp, tmp_path):
+    places = Places.under(tmp_path / "places")
+    with started(qapp, qtbot, places) as bench:
+        assert bench.desk.page is not None
+        assert bench.window.notice.text.text().count(".") == 3
+    with started(qapp, qtbot, places) as bench:
+        assert bench.desk.page is None
+        assert bench.window.stack.currentIndex() == 0
+        bench.do("last job")
+        assert bench.desk.page is not None
+
+
+def test_a_list_that_cannot_be_done_leaves_the_old_picture_and_says_so(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, Tone(points=Fixed(black=40, white=220)), Lift())
+    bench.lists.take(StepList("too much", (Crop(left=2000), Tone(), Lift())))
+    qtbot.waitUntil(lambda: bench.idle)
+    assert "older picture" in bench.window.page.accessibleDescription()
+    assert "nothing of the page is left" in bench.window.notice.text.text()
+    bench.do("undo")
+    settle(qtbot, bench)
+    assert bench.window.page.accessibleDescription() == ""
+
+
+def test_an_outline_is_drawn_on_the_page_for_the_step_that_holds_one(with_pages, qtbot):
+    bench, page = with_pages, with_pages.window.page
+    give(bench, qtbot, TakeOut(), Tone(points=Fixed(black=40, white=220)), Lift())
+    bench.do("one")
+    bench.look(replace(bench.desk.looking, side="after"))
+    settle(qtbot, bench)
+    assert shown_at(bench, 300, 120) == (0, 0, 0)
+    bench.lists.choose(0)
+    view = bench.desk.looking.view
+    corners = [(280, 90), (340, 90), (340, 150), (280, 150)]
+    spots = [QPoint(x + view.left, y + view.top) for x, y in corners]
+    qtbot.mousePress(page, LEFT, pos=spots[0])
+    for spot in spots[1:]:
+        qtbot.mouseMove(page, spot)
+    qtbot.mouseRelease(page, LEFT, pos=spots[-1])
+    settle(qtbot, bench)
+    drawn = steps_now(bench).steps[0].area.corners
+    assert drawn[0] == pytest.approx((280 / 300 * 25.4, 90 / 300 * 25.4), abs=0.02)
+    assert shown_at(bench, 300, 120) == (255, 255, 255)
+    assert shown_at(bench, 400, 120) == (0, 0, 0)
+    qtbot.keyClick(page, Qt.Key.Key_Escape)
+    assert bench.desk.step is None
+    with qtbot.waitSignal(page.pushed):
+        qtbot.mousePress(page, LEFT, pos=spots[0])
+        qtbot.mouseMove(page, spots[1])
+    qtbot.mouseRelease(page, LEFT, pos=spots[1])
+
+
+def test_a_mark_is_chosen_by_a_click(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, TakeOut(area=Mark()), Tone(points=Fixed(black=40, white=220)), Lift())
+    bench.do("one")
+    bench.look(replace(bench.desk.looking, side="after"))
+    bench.lists.choose(0)
+    settle(qtbot, bench)
+    view = bench.desk.looking.view
+    qtbot.mouseClick(bench.window.page, LEFT, pos=QPoint(300 + view.left, 120 + view.top))
+    settle(qtbot, bench)
+    assert shown_at(bench, 400, 120) == (255, 255, 255)
+
+
+def test_a_key_held_shows_what_the_points_cut_off(with_pages, qtbot):
+    bench = with_pages
+    give(bench, qtbot, Tone(points=Fixed(black=60, white=220)), Lift())
+    bench.do("one")
+    bench.look(replace(bench.desk.looking, side="after"))
+    settle(qtbot, bench)
+    plain = shown_at(bench, *PATCH_AT)
+    qtbot.keyPress(bench.window, Qt.Key.Key_C)
+    settle(qtbot, bench)
+    assert shown_at(bench, *PATCH_AT) in {(118,) * 3, (176,) * 3}
+    assert shown_at(bench, 300, 120) == (0, 0, 0)
+    qtbot.keyRelease(bench.window, Qt.Key.Key_C)
+    settle(qtbot, bench)
+    assert shown_at(bench, *PATCH_AT) == plain
+
+
+def test_closing_while_work_is_under_way_waits_for_nothing_long(bench, qtbot, scans):
+    bench.out.open_paths((scans,))
+    qtbot.waitUntil(lambda: bench.desk.page is not None)
+    bench.window.close()
+
+
+def test_the_command_line_opens_the_window_with_its_pages(monkeypatch, scans, capsys):
+    opened = []
+    monkeypatch.setattr("app.bench.opening.open_bench", lambda paths: opened.append(paths) or 0)
+    assert main([str(scans)]) == 0
+    assert main([]) == 0
+    assert opened == [[scans], []]
+    for name in ("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.platform", "linux")
+    assert main([]) == 2
+    assert "no screen" in capsys.readouterr().err

@@ -1,0 +1,542 @@
+"""Each view both ways: what it is given is what it shows, and what is done to it is reported."""
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtTest import QAbstractItemModelTester
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QWidget
+
+from app.bench.state.grounds import GROUNDS, PAPER_WHITE
+from app.bench.state.scale import fit
+from app.bench.state.strip import Points, Readings
+from app.bench.state.theme import DARK, LIGHT
+from app.bench.views.bar import Bar
+from app.bench.views.card import Card, CardShown
+from app.bench.views.controls import NumberField, WordButton
+from app.bench.views.dialogs import KeysSheet, Notice
+from app.bench.views.look import Icons
+from app.bench.views.page import Frame, PageView
+from app.bench.views.rack import Rack, RackItem, RackModel
+from app.bench.views.sentence import Sentence
+from app.bench.views.strip import StripShown, ToneStrip
+from core.histogram import Peaks
+from core.steps.build_up import BuildUp
+from core.steps.crop import Crop
+from core.steps.grey import Grey
+from core.steps.lift import Lift
+from core.steps.steplist import StepList
+from core.steps.tone import Fixed, Following, Tone
+from core.steps.turn import Turn
+
+LEFT = Qt.MouseButton.LeftButton
+
+
+@pytest.fixture
+def shown(qtbot):
+    """Shows a widget at a size, and lets it go in the end."""
+    def show(widget: QWidget, width: int = 900, height: int = 400):
+        qtbot.addWidget(widget)
+        widget.resize(width, height)
+        with qtbot.waitExposed(widget):
+            widget.show()
+        return widget
+
+    return show
+
+
+# --- the tone strip
+
+def strip_of(points: Points) -> StripShown:
+    ramp = tuple(tone / 255 for tone in range(256))
+    return StripShown(ramp, Peaks(230, 3, 40, 60), points, tuple(1 - value for value in ramp),
+                      Readings(0.0042, 0.6, 0.1, 0.059))
+
+
+@pytest.fixture
+def strip(shown):
+    made = shown(ToneStrip(LIGHT), 1200, 184)
+    made.show_strip(strip_of(Points(30, 220, 50)))
+    return made
+
+
+def test_the_handles_stand_at_their_tones(strip):
+    for which, tone in (("black", 30), ("white", 220), ("middle", 125)):
+        handle = strip.handles[which]
+        assert strip.tone_at(handle.x() + handle.width() / 2) == pytest.approx(tone, abs=0.2)
+        assert handle.isVisible()
+    assert strip.fields["white"].text() == "220"
+    assert strip.fields["middle"].text() == "50"
+
+
+def test_the_strip_spans_the_ramp_and_turns_about(strip):
+    for tone in (0.0, 17.5, 128.0, 255.0):
+        assert strip.tone_at(strip.x_of(tone)) == pytest.approx(tone)
+    assert strip.tone_at(-50) == 0
+    assert strip.tone_at(5000) == 255
+
+
+def test_dragging_a_handle_reports_tones_and_then_that_it_is_let_go(strip, qtbot):
+    handle = strip.handles["white"]
+    grip = QPoint(handle.width() // 2 + 3, 12)
+    moves = []
+    strip.moved.connect(lambda which, tone: moves.append((which, tone)))
+    qtbot.mousePress(handle, LEFT, pos=grip)
+    with qtbot.waitSignal(strip.moved):
+        qtbot.mouseMove(handle, grip - QPoint(48, 0))
+    with qtbot.waitSignal(strip.settled):
+        qtbot.mouseRelease(handle, LEFT, pos=grip - QPoint(48, 0))
+    wanted = strip.tone_at(strip.x_of(220) - 48)
+    assert moves[-1][0] == "white"
+    assert moves[-1][1] == pytest.approx(wanted, abs=0.3)
+
+
+def test_escape_gives_a_drag_up(strip, qtbot):
+    handle = strip.handles["black"]
+    qtbot.mousePress(handle, LEFT, pos=QPoint(14, 12))
+    with qtbot.waitSignal(strip.abandoned):
+        qtbot.keyClick(handle, Qt.Key.Key_Escape)
+    with qtbot.assertNotEmitted(strip.settled):
+        qtbot.mouseRelease(handle, LEFT, pos=QPoint(14, 12))
+
+
+@pytest.mark.parametrize(("key", "modifier", "by"), [
+    (Qt.Key.Key_Left, Qt.KeyboardModifier.NoModifier, -1),
+    (Qt.Key.Key_Up, Qt.KeyboardModifier.NoModifier, 1),
+    (Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier, 10),
+    (Qt.Key.Key_PageDown, Qt.KeyboardModifier.NoModifier, -10),
+])
+def test_keys_nudge_a_handle(strip, qtbot, key, modifier, by):
+    with qtbot.waitSignal(strip.nudged) as caught:
+        qtbot.keyClick(strip.handles["white"], key, modifier)
+    assert caught.args == ["white", by]
+
+
+@pytest.mark.parametrize(("which", "value"), [("black", 0), ("white", 255), ("middle", 50)])
+def test_a_double_click_puts_a_handle_back(strip, qtbot, which, value):
+    with qtbot.waitSignal(strip.typed) as caught:
+        qtbot.mouseDClick(strip.handles[which], LEFT, pos=QPoint(14, 12))
+    assert caught.args == [which, value]
+
+
+def test_a_typed_number_is_reported_once(strip, qtbot):
+    field = strip.fields["white"]
+    field.setFocus()
+    field.selectAll()
+    reported = []
+    strip.typed.connect(lambda *args: reported.append(args))
+    qtbot.keyClicks(field, "212,5")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    strip.fields["black"].setFocus()
+    assert reported == [("white", 212.5)]
+
+
+def test_nonsense_typed_reports_nothing(strip, qtbot):
+    field = strip.fields["white"]
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "light")
+    with qtbot.assertNotEmitted(strip.typed):
+        qtbot.keyClick(field, Qt.Key.Key_Return)
+
+
+def test_a_number_being_typed_is_not_overwritten(strip, qtbot):
+    field = strip.fields["white"]
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "21")
+    strip.show_strip(strip_of(Points(30, 200, 50)))
+    assert field.text() == "21"
+
+
+def test_readings_are_said_in_figures(strip):
+    texts = [label.text() for label in strip.findChildren(QWidget, "strong")]
+    assert {"0.42 %", "60 %", "10 %", "5.9 %"} <= set(texts)
+
+
+def test_without_a_page_the_strip_is_at_rest(strip):
+    strip.show_strip(None)
+    assert not strip.isEnabled()
+    assert not strip.handles["white"].isVisible()
+
+
+def test_the_ramp_shows_what_becomes_of_each_tone(strip):
+    image = strip.grab().toImage()
+    y = strip.height() - 40 - 30 - 6
+    left = image.pixelColor(round(strip.x_of(3)), y).lightness()
+    right = image.pixelColor(round(strip.x_of(252)), y).lightness()
+    assert left < 20
+    assert right > 235
+
+
+# --- the page
+
+def frame_of(view, *, before=0x404040, after=0xC0C0C0) -> Frame:
+    size = (view.seen.height, view.seen.width)
+    return Frame(view, np.full(size, before, np.int32), np.full(size, after, np.int32))
+
+
+@pytest.fixture
+def page(shown):
+    made = shown(PageView(LIGHT), 600, 400)
+    view = fit((600, 400), (1200, 800))
+    made.show_view(view)
+    made.show_frame(frame_of(view))
+    made.show_side("split", 0.5)
+    return made
+
+
+def colour_at(widget, x, y):
+    colour = widget.grab().toImage().pixelColor(x, y)
+    return colour.red(), colour.green(), colour.blue()
+
+
+def test_before_lies_left_of_the_divider_and_after_right(page):
+    assert colour_at(page, 100, 300) == (0x40,) * 3
+    assert colour_at(page, 500, 300) == (0xC0,) * 3
+    page.show_side("split", 0.9)
+    assert colour_at(page, 500, 300) == (0x40,) * 3
+    page.show_side("after", 0.9)
+    assert colour_at(page, 100, 300) == (0xC0,) * 3
+    page.show_side("before", 0.9)
+    assert colour_at(page, 500, 300) == (0x40,) * 3
+
+
+def test_pixel_tells_what_is_painted(page):
+    assert page.pixel(500, 300) == (0xC0,) * 3 == colour_at(page, 500, 300)
+    assert page.pixel(100, 300) == (0x40,) * 3
+
+
+def test_dragging_the_divider_reports_its_place(page, qtbot):
+    qtbot.mousePress(page, LEFT, pos=QPoint(300, 100))
+    with qtbot.waitSignal(page.divided) as caught:
+        qtbot.mouseMove(page, QPoint(150, 100))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(150, 100))
+    assert caught.args == [pytest.approx(0.25)]
+
+
+def test_dragging_the_page_reports_a_push(page, qtbot):
+    qtbot.mousePress(page, LEFT, pos=QPoint(100, 100))
+    with qtbot.waitSignal(page.pushed) as caught:
+        qtbot.mouseMove(page, QPoint(120, 90))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(120, 90))
+    assert caught.args == [20, -10]
+
+
+def test_with_space_the_page_is_pushed_even_at_the_divider(page, qtbot):
+    qtbot.keyPress(page, Qt.Key.Key_Space)
+    qtbot.mousePress(page, LEFT, pos=QPoint(300, 100))
+    with qtbot.waitSignal(page.pushed), qtbot.assertNotEmitted(page.divided):
+        qtbot.mouseMove(page, QPoint(310, 100))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(310, 100))
+    qtbot.keyRelease(page, Qt.Key.Key_Space)
+
+
+@pytest.mark.parametrize(("turn", "larger"), [(120, True), (-120, False)])
+def test_the_wheel_zooms_about_the_pointer(page, qtbot, turn, larger):
+    event = QWheelEvent(
+        QPointF(200, 150), page.mapToGlobal(QPointF(200, 150)), QPoint(), QPoint(0, turn),
+        Qt.MouseButton.NoButton, Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase,
+        False,
+    )
+    with qtbot.waitSignal(page.zoomed) as caught:
+        QApplication.sendEvent(page, event)
+    assert caught.args == [larger, 200.0, 150.0]
+
+
+def test_keys_push_the_page_and_the_divider(page, qtbot):
+    with qtbot.waitSignal(page.pushed) as caught:
+        qtbot.keyClick(page, Qt.Key.Key_Left)
+    assert caught.args == [64, 0]
+    with qtbot.waitSignal(page.divided) as caught:
+        qtbot.keyClick(page, Qt.Key.Key_Right, Qt.KeyboardModifier.ControlModifier)
+    assert caught.args == [pytest.approx(0.52)]
+
+
+def test_what_is_not_yet_so_is_said_on_the_picture(page):
+    plain = page.grab().toImage()
+    page.say("not yet exact")
+    assert page.accessibleDescription() == "not yet exact"
+    assert page.grab().toImage() != plain
+    page.say("")
+    assert page.grab().toImage() == plain
+
+
+def test_picking_reports_the_place_and_no_push(page, qtbot):
+    page.set_picking(on=True)
+    with qtbot.waitSignal(page.picked) as caught, qtbot.assertNotEmitted(page.pushed):
+        qtbot.mouseClick(page, LEFT, pos=QPoint(123, 45))
+    assert caught.args == [123.0, 45.0]
+
+
+def test_pixels_of_a_view_that_was_pushed_move_along(page):
+    view = fit((600, 400), (1200, 800)).zoomed(fit((600, 400), (1200, 800)).scale, 0, 0)
+    moved = view.pushed(0, 90)
+    page.show_view(moved)
+    assert not page.current
+    assert colour_at(page, 550, 10 + moved.top) == (0xC0,) * 3
+
+
+# --- sentences and the card
+
+@pytest.fixture
+def sentence(shown):
+    return shown(Sentence(LIGHT), 300, 120)
+
+
+def test_the_number_in_the_sentence_is_its_control(sentence, qtbot):
+    sentence.show_step(Tone(points=Fixed(black=40, white=220)))
+    field = sentence.control(("points", "white"))
+    assert field.text() == "220"
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "212")
+    with qtbot.waitSignal(sentence.changed) as caught:
+        qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert caught.args == [("points", "white"), 212.0]
+
+
+def test_arrows_nudge_the_number(sentence, qtbot):
+    sentence.show_step(BuildUp(times=2))
+    field = sentence.control(("times",))
+    with qtbot.waitSignal(sentence.changed) as caught:
+        qtbot.keyClick(field, Qt.Key.Key_Up)
+    assert caught.args == [("times",), 2.1]
+
+
+def test_escape_puts_the_number_back(sentence, qtbot):
+    sentence.show_step(BuildUp(times=2))
+    field = sentence.control(("times",))
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "7")
+    with qtbot.assertNotEmitted(sentence.changed):
+        qtbot.keyClick(field, Qt.Key.Key_Escape)
+    assert field.text() == "2"
+
+
+def test_a_choice_and_a_way_are_menus(sentence, qtbot):
+    sentence.show_step(Turn(angle=90))
+    button = sentence.control(("angle",))
+    actions = {action.text(): action for action in button.menu().actions()}
+    assert actions["90 degrees clockwise"].isChecked()
+    with qtbot.waitSignal(sentence.changed) as caught:
+        actions["180 degrees"].trigger()
+    assert caught.args == [("angle",), 180]
+    sentence.show_step(Tone())
+    ways = {a.text(): a for a in sentence.control(("points",)).menu().actions()}
+    with qtbot.waitSignal(sentence.changed) as caught:
+        ways["following"].trigger()
+    assert caught.args == [("points",), Following]
+
+
+def test_only_numbers_that_change_leave_the_controls_where_they_are(sentence):
+    sentence.show_step(Tone(points=Fixed(black=40, white=220)))
+    field = sentence.control(("points", "white"))
+    sentence.show_step(Tone(points=Fixed(black=40, white=219)))
+    assert sentence.control(("points", "white")) is field
+    assert field.text() == "219"
+    sentence.show_step(Tone(points=Following(black=40, white=219)))
+    assert sentence.control(("points", "white")) is not field
+
+
+@pytest.mark.parametrize("width", [160, 300, 900])
+def test_a_sentence_breaks_into_lines_and_nothing_overlaps(sentence, qtbot, width):
+    sentence.show_step(Grey())
+    sentence.resize(width, sentence.heightForWidth(width))
+    sentence.grab()
+    boxes = [w.geometry() for w in sentence.findChildren(QWidget)
+             if w.isVisible() and w.parent() is sentence]
+    assert all(box.right() <= width and box.bottom() <= sentence.height() for box in boxes)
+    assert not any(a.intersects(b) for n, a in enumerate(boxes) for b in boxes[n + 1:])
+
+
+def test_a_sentence_from_right_to_left_is_the_same_mirrored(sentence):
+    sentence.show_step(Crop(left=3))
+    sentence.grab()
+    left = {path: sentence.control(path).geometry() for path in (("left",), ("top",))}
+    sentence.setLayoutDirection(Qt.LayoutDirection.RightToLeft)
+    sentence.grab()
+    for path, box in left.items():
+        other = sentence.control(path).geometry()
+        assert other.left() == pytest.approx(sentence.width() - box.right() - 1, abs=1)
+
+
+LIST = StepList("pen", (Crop(left=2), Tone(points=Fixed(black=40, white=220)), Lift()))
+
+
+@pytest.fixture
+def card(shown):
+    made = shown(Card(LIGHT, Icons(LIGHT), (("build up", "x"), ("crop", "y"))), 340, 560)
+    made.show_card(CardShown(LIST, chosen=1))
+    return made
+
+
+def test_the_card_says_every_step(card):
+    assert [row.accessibleName() for row in card.rows] == [
+        f"{n}. {step.sentence()}" for n, step in enumerate(LIST.steps, start=1)]
+    assert card.name.text() == "pen"
+
+
+def test_the_card_reports_which_step_changed(card, qtbot):
+    field = card.rows[1].sentence.control(("middle",))
+    with qtbot.waitSignal(card.changed) as caught:
+        qtbot.keyClick(field, Qt.Key.Key_Down)
+    assert caught.args == [1, ("middle",), 49.0]
+
+
+def test_the_switch_is_reported_and_shown(card, qtbot):
+    with qtbot.waitSignal(card.switched) as caught:
+        qtbot.mouseClick(card.rows[2].switch, LEFT)
+    assert caught.args == [2]
+    off = StepList("pen", (*LIST.steps[:2], Lift(on=False)))
+    card.show_card(CardShown(off))
+    assert card.rows[2].switch.accessibleName() == "lift: off"
+
+
+def test_a_step_dragged_by_its_number_reports_its_new_place(card, qtbot):
+    row = card.rows[0]
+    below = row.mapFromGlobal(card.rows[2].mapToGlobal(QPoint(10, card.rows[2].height() - 2)))
+    qtbot.mousePress(row, LEFT, pos=QPoint(12, 14))
+    for share in (0.3, 0.7, 1.0):
+        at = QPoint(12, round(14 + (below.y() - 14) * share)) - row.pos() * 0
+        qtbot.mouseMove(row, row.mapFromParent(QPoint(12, at.y())))
+    with qtbot.waitSignal(card.moved) as caught:
+        qtbot.mouseRelease(row, LEFT, pos=row.mapFromParent(QPoint(12, below.y())))
+    assert caught.args == [0, 2]
+
+
+def test_a_kind_is_added_from_the_menu(card, qtbot):
+    action = next(a for a in card.add.menu().actions() if a.text() == "build up")
+    with qtbot.waitSignal(card.added) as caught:
+        action.trigger()
+    assert caught.args == ["build up"]
+
+
+def test_a_proposed_list_says_so_and_why(card, qtbot):
+    card.show_card(CardShown(LIST, proposed=True, reasons=("The paper lies at 230.",)))
+    assert card.keep.isVisible()
+    assert not card.next.isVisible()
+    assert "not yet kept" in card.status.text()
+    assert "230" in card.reasons.text()
+    with qtbot.waitSignal(card.asked) as caught:
+        qtbot.mouseClick(card.keep, LEFT)
+    assert caught.args == ["keep"]
+
+
+def test_the_list_is_named_on_the_card(card, qtbot):
+    card.name.setFocus()
+    card.name.selectAll()
+    qtbot.keyClicks(card.name, "brush")
+    with qtbot.waitSignal(card.renamed) as caught:
+        qtbot.keyClick(card.name, Qt.Key.Key_Return)
+    assert caught.args == ["brush"]
+
+
+def test_without_a_list_the_card_is_empty(card):
+    card.show_card(None)
+    assert card.rows == []
+    assert not card.add.isEnabled()
+
+
+# --- the rack
+
+def test_the_racks_model_keeps_the_rules(qtmodeltester):
+    model = RackModel()
+    QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal)
+    model.show_items((RackItem("a"), RackItem("b", fault="it is broken")))
+    qtmodeltester.check(model)
+    model.show_items((RackItem("a", kept=True), RackItem("b")))
+    model.show_items(())
+    model.show_items((RackItem("c", thumb=np.zeros((4, 3, 3), np.uint8)),))
+    assert model.rowCount() == 1
+
+
+def test_the_model_says_only_what_changed():
+    model = RackModel()
+    thumb = np.zeros((4, 3, 3), np.uint8)
+    model.show_items((RackItem("a", thumb=thumb), RackItem("b")))
+    changed = []
+    model.dataChanged.connect(lambda first, _: changed.append(first.row()))
+    model.show_items((RackItem("a", thumb=thumb), RackItem("b", kept=True)))
+    assert changed == [1]
+
+
+def test_a_page_that_cannot_be_read_stays_with_its_reason():
+    model = RackModel()
+    model.show_items((RackItem("b", fault="b.png: the file holds no bytes."),))
+    assert "no bytes" in model.data(model.index(0), Qt.ItemDataRole.ToolTipRole)
+    assert "no bytes" in model.data(model.index(0), Qt.ItemDataRole.AccessibleTextRole)
+
+
+def test_the_rack_goes_both_ways(shown, qtbot):
+    rack = shown(Rack(LIGHT), 160, 600)
+    rack.pages.show_items(tuple(RackItem(name) for name in "abc"))
+    with qtbot.assertNotEmitted(rack.chose, wait=0):
+        rack.show_current(None)
+    with qtbot.waitSignal(rack.went_to) as caught:
+        box = rack.visualRect(rack.pages.index(1))
+        qtbot.mouseClick(rack.viewport(), LEFT, pos=box.center())
+    assert caught.args == [1]
+    with qtbot.waitSignal(rack.chose) as caught:
+        qtbot.keyClick(rack, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
+    assert caught.args == [frozenset({1, 2})]
+    rack.show_current(0)
+    assert rack.currentIndex().row() == 0
+
+
+# --- the rest
+
+def test_the_bar_shows_and_reports(shown, qtbot):
+    bar = shown(Bar(LIGHT, Icons(LIGHT)), 900, 40)
+    bar.show_page("a very long name of a page.tif", "210 x 297 mm")
+    bar.show_looking("31 %", GROUNDS[2], split=True)
+    assert [patch.isChecked() for patch in bar.grounds] == [False, False, True, False, False]
+    assert bar.buttons["split"].isChecked()
+    with qtbot.waitSignal(bar.ground_chosen) as caught:
+        qtbot.mouseClick(bar.grounds[0], LEFT)
+    assert caught.args == [PAPER_WHITE]
+    with qtbot.waitSignal(bar.asked) as caught:
+        qtbot.mouseClick(bar.buttons["one"], LEFT)
+    assert caught.args == ["one"]
+
+
+def test_the_notice_offers_one_way_out(shown, qtbot):
+    notice = shown(Notice(), 600, 40)
+    notice.show_work("Exporting page 1 of 3", 10, 300)
+    assert notice.bar.isVisible()
+    assert notice.act.text() == "Stop"
+    with qtbot.waitSignal(notice.acted):
+        qtbot.mouseClick(notice.act, LEFT)
+    notice.show_said("Done.")
+    assert not notice.bar.isVisible()
+    assert not notice.act.isVisible()
+
+
+def test_the_keys_sheet_names_every_command(qtbot, shown):
+    sheet = shown(KeysSheet(None), 640, 560)
+    with qtbot.waitSignal(sheet.closed):
+        sheet.close()
+
+
+def names_of(widget):
+    return {w: w.accessibleName() or getattr(w, "text", str)()
+            for w in widget.findChildren(QWidget)
+            if w.focusPolicy() & Qt.FocusPolicy.TabFocus
+            and isinstance(w, QAbstractButton | QLineEdit | PageView | Rack)}
+
+
+def test_every_control_has_a_name_and_a_tip(with_pages):
+    for widget, name in names_of(with_pages.window).items():
+        assert name or not widget.isVisible(), widget
+        if isinstance(widget, NumberField | WordButton | QLineEdit) and widget.isVisible():
+            assert widget.toolTip(), widget
+
+
+def test_both_themes_dress_every_view(with_pages, opened, qtbot):
+    light = with_pages.window.grab().toImage()
+    opened.choose_theme("dark")
+    qtbot.waitUntil(lambda: with_pages.idle)
+    dark = with_pages.window.grab().toImage()
+    assert dark.pixelColor(5, 400).lightness() < 60 < light.pixelColor(5, 400).lightness()
+    assert DARK.desk == dark.pixelColor(4, dark.height() - 4).name()
