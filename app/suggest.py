@@ -3,20 +3,28 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
+from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
-from core.histogram import Peaks, fold_counts
+from app.filters.keep_marks import KeepMarks
+from core.histogram import Counts, Peaks, fold_counts
 from core.readings import Survey, grey_plane, survey
-from core.sheet import Bands, Each, whole
+from core.sheet import Bands, Each, Sheet, whole
 from core.steps.lift import Lift
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
 
-_UNEVEN = 8.0  # tones between the page's lightest and darkest paper that a curve may span
+_UNEVEN = 1.5  # tones between the page's lightest and darkest paper that may be left
+_NEAR, _FLAT = 6, 0.001  # tones about the paper's, and the share of them that is no grain yet
 _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,500 lies darker
 _TINT = 10.0  # tones between the channels of the paper, from which on it is called tinted
-_PENCIL = 0.02  # of what is darker than paper: the darkest part that may reach full black
+_BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there if it is the ink's
+_INK = 0.45  # of the paper's tone: a peak darker than that is ink's, not graphite's
+_HALF_WAY = 0.6  # of the way from paper to ink: a mark that nowhere gets so dark is no ink
+_BOTH = 0.02  # of what is drawn: so much that is paler is worth a word
+_PENCIL = 0.005  # of what is darker than paper: the darkest part that may reach full black
 
 
 @dataclass(frozen=True)
@@ -42,10 +50,73 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     if why:
         steps.append(EvenLight())
         reasons.append(why)
-        read = survey(EvenLight().apply(whole(page, each)), each)
-    points, said = _points(read)
+        page = EvenLight().apply(whole(page, each))
+        read = survey(page, each)
+    peaks = read.peaks()
+    white, said = _clearing(peaks), _plain_clearing(peaks)
+    if _has_grain(read, peaks):
+        steps += [KeepMarks(), DropSpecks()]
+        said, offer = _kept_instead(page, peaks, each)
+        reasons += offer
+        white = max(peaks.paper, 30.0)
+    points, why_black = _points(read, peaks, white)
     steps += [Tone(points=points), Lift()]
-    return Suggestion(StepList(name, tuple(steps)), (*reasons, *said))
+    return Suggestion(StepList(name, tuple(steps)), (said, *reasons, why_black))
+
+
+def _has_grain(read: Survey, peaks: Peaks) -> bool:
+    """Whether the paper has more than one tone; a page made by a program may not."""
+    top = round(peaks.paper)
+    near = fold_counts(read.grey)[max(top - _NEAR, 0) : top + _NEAR + 1]
+    return bool(near.sum() - near.max() > _FLAT * near.sum())
+
+
+def _clearing(peaks: Peaks) -> float:
+    """The white point that would clear the paper by itself."""
+    return min(max(peaks.paper - max(_CLEAR * peaks.noise, 2.0), 30.0), 254.0)
+
+
+def _plain_clearing(peaks: Peaks) -> str:
+    return (
+        f"The paper lies at {peaks.paper:.0f} and its grain swings {peaks.noise:.1f} levels; "
+        f"{round(_clearing(peaks))} leaves all but the deepest grain behind."
+    )
+
+
+def _kept_instead(page: Bands, peaks: Peaks, each: Each) -> tuple[str, list[str]]:
+    """Why marks are kept by their shape, and what may be done about pencil under ink."""
+    sheet = whole(page, each)
+    sheet = Sheet(ppi=sheet.ppi, grey=grey_plane(sheet))
+    weight = _weight(KeepMarks().apply(sheet), peaks, each)
+    pale = weight[round(_clearing(peaks)) :].sum() / max(weight.sum(), 1)
+    said = (
+        f"The paper lies at {peaks.paper:.0f} and its grain swings {2 * peaks.noise:.0f} levels; "
+        f"a white point of {_clearing(peaks):.0f} would leave all but the deepest of it behind, "
+        f"but {_percent(pale)} of what is drawn is paler than that, so marks are kept by their "
+        "shape instead, and the white point lies at the paper."
+    )
+    if peaks.ink is None or peaks.ink > _INK * peaks.paper:
+        return said, []
+    weakest = round(_HALF_WAY * (1 - peaks.ink / peaks.paper) * 100)
+    strong = _weight(KeepMarks(weakest=weakest).apply(sheet), peaks, each)
+    share = 1 - strong.sum() / max(weight.sum(), 1)
+    if share < _BOTH:
+        return said, []
+    offer = (
+        f"There is ink here and something paler, as pencil is ({_percent(share)} of what is "
+        f"drawn); both are kept. For the ink only, set the weakest mark kept to {weakest} %."
+    )
+    return said, [offer]
+
+
+def _weight(kept: Sheet, peaks: Peaks, each: Each) -> npt.NDArray[np.float64]:
+    """How much darkness lies at each tone below the paper's; (paper,)."""
+    tones = fold_counts(survey(kept, each).grey)[: max(round(peaks.paper), 1)]
+    return tones * (peaks.paper - np.arange(len(tones)))
+
+
+def _percent(share: float) -> str:
+    return "hardly any" if share < 0.005 else f"{100 * share:.0f} %"
 
 
 def _unevenness(page: Bands, read: Survey, each: Each) -> str:
@@ -55,7 +126,7 @@ def _unevenness(page: Bands, read: Survey, each: Each) -> str:
     low, high = (float(v) for v in np.quantile(light, (0.01, 0.99)))
     paper = read.paper()
     tint = max(paper.colour) - min(paper.colour)
-    if high - low > max(_UNEVEN, 2 * paper.noise):
+    if high - low > _UNEVEN:
         return (
             f"The paper runs from {low:.0f} to {high:.0f} over the page, so its light is evened "
             f"and it comes to {PAPER_TONE} everywhere."
@@ -65,28 +136,27 @@ def _unevenness(page: Bands, read: Survey, each: Each) -> str:
     return ""
 
 
-def _points(read: Survey) -> tuple[Fixed, tuple[str, ...]]:
-    peaks = read.peaks()
-    white = min(max(peaks.paper - max(_CLEAR * peaks.noise, 2.0), 30.0), 254.0)
+def _points(read: Survey, peaks: Peaks, white: float) -> tuple[Fixed, str]:
     black, why = _black_point(read, peaks, white)
-    said = (
-        f"The paper lies at {peaks.paper:.0f} and its grain swings {peaks.noise:.1f} levels; "
-        f"{round(white)} leaves all but the deepest grain behind."
-    )
-    return Fixed(black=round(black), white=round(white)), (said, why)
+    return Fixed(black=round(black), white=round(white)), why
 
 
 def _black_point(read: Survey, peaks: Peaks, white: float) -> tuple[float, str]:
-    if peaks.ink is not None and peaks.ink_foot is not None:
-        black = min(peaks.ink_foot, white - 20)
+    tones = np.cumsum(fold_counts(read.grey)[: round(_clearing(peaks))])
+    if peaks.ink is not None and _is_solid(tones, round(peaks.ink)):
+        black = min(peaks.ink, white - 20)
         return black, (
-            f"The ink lies at {peaks.ink:.0f}; the black point at its light foot, {black:.0f}, "
-            "brings the cores of the strokes to full black."
+            f"The ink lies at {peaks.ink:.0f}; the black point there brings the cores of the "
+            "strokes to full black and leaves their edges as they are."
         )
-    tones = np.cumsum(fold_counts(read.grey)[: round(white)])
     dark = float(np.searchsorted(tones, tones[-1] * _PENCIL)) if tones[-1] else 0.0
     black = min(dark, white - 20)
     return black, (
         "The darks have no peak of their own, as with pencil, so only the darkest strokes "
         f"reach full black, at {black:.0f}."
     )
+
+
+def _is_solid(tones: Counts, ink: int) -> bool:
+    """Whether hardly anything that is drawn lies beside a peak on its dark side."""
+    return bool(tones[max(ink - _BESIDE, 0)] <= _DARKER * tones[-1])

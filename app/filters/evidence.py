@@ -172,6 +172,9 @@ def _line_sums(plane: Levels, step: int) -> Iterator[tuple[Levels, Levels, Level
         top, left = (have - margin + int(np.floor(part + 0.5)) for part in by)
         return sums[top : top + rows + 2 * margin, left : left + columns + 2 * margin]
 
+    def added(one: Levels, other: Levels) -> Levels:
+        return np.asarray(cv2.add(one, other), np.int16)
+
     for number in range(_DIRECTIONS):
         angle = number * np.pi / _DIRECTIONS
         down, right = np.sin(angle), np.cos(angle)
@@ -179,10 +182,10 @@ def _line_sums(plane: Levels, step: int) -> Iterator[tuple[Levels, Levels, Level
         for place in np.arange(step) - (step - 1) / 2:
             cv2.add(short, moved(wide, 1, (place * down, place * right)), short)
         half, whole = step / 2, float(step)
-        middle = cv2.add(moved(short, 2, (-half * down, -half * right)),
-                         moved(short, 2, (half * down, half * right)))
-        long = cv2.add(moved(middle, 3, (-whole * down, -whole * right)),
-                       moved(middle, 3, (whole * down, whole * right)))
+        middle = added(moved(short, 2, (-half * down, -half * right)),
+                       moved(short, 2, (half * down, half * right)))
+        long = added(moved(middle, 3, (-whole * down, -whole * right)),
+                     moved(middle, 3, (whole * down, whole * right)))
         yield moved(short, 3, (0, 0)), moved(middle, 3, (0, 0)), long
 
 

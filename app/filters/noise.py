@@ -67,8 +67,8 @@ class Ground:
 def measure_ground(plane: Plane, ppi: float) -> Ground:
     """Reduce a grey plane (H, W) and measure its paper.
 
-    The noise is read off what is *lighter* than the paper's peak: relief is light and dark
-    alike, and no ink lies on the light side.
+    Paper and noise are read off blocks that seem bare, the noise off what is *lighter* than
+    the paper there: relief is light and dark alike, and no ink lies on the light side.
 
     >>> flat = np.full((200, 200), 230, np.uint8)
     >>> ground = measure_ground(flat, 300)
@@ -152,8 +152,8 @@ def reduce_plane(plane: Plane, ppi: float) -> Plane:
     if ppi <= WORK_PPI:
         return plane
     rows, columns = (max(1, round(side * WORK_PPI / ppi)) for side in plane.shape)
-    small: Plane = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
-    return small
+    small = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
+    return small.astype(plane.dtype, copy=False)
 
 
 def _in_levels(tone: Tones, paper: float, noise: Tones | np.float32) -> Levels:

@@ -28,7 +28,8 @@ MOST = 65_000
 _SHRINK = 0.55  # each ball's radius over that of the one before
 _SMALLEST_MM = 0.2  # radius of the smallest ball
 _CHAMBER = 1.3  # times as wide as its door, a hollow is a chamber of its own
-_PIECE_MM2 = 0.06  # a hole smaller than that is the line's own grain
+_DOOR_MM = 0.5  # a gap narrower than that is a hole in the line
+_PIECE_MM2 = 0.03  # a hole smaller than that is the line's own grain
 
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
 
@@ -110,9 +111,29 @@ def _grow(labels: Labels, line: Mask, steps: int) -> None:
 
 
 def _add_rest(labels: Labels, line: Mask, count: int, ppi: float) -> None:
-    """Number what no ball has reached, the largest first, but for the grain of strokes."""
+    """What no ball has reached: what lies open to a piece is its own, the rest is numbered.
+
+    The largest are numbered first; the grain of strokes is left out.
+    """
     parts, number = _connected((labels == 0) & (line == 0))
     size = np.bincount(parts.ravel(), minlength=number)
     size[0] = 0
+    into = _open_to(labels, parts, mm_to_px(_DOOR_MM, ppi))
+    labels |= into[parts]
+    size[np.flatnonzero(into)] = 0
     chosen = np.flatnonzero(size >= max(mm_to_px(1, ppi) ** 2 * _PIECE_MM2, 2))
     _numbered(labels, parts, chosen[np.argsort(-size[chosen], kind="stable")], count)
+
+
+def _open_to(labels: Labels, parts: npt.NDArray[np.int32], door: float) -> Labels:
+    """For each part the piece that it touches over the widest edge, 0 if none is a ``door``."""
+    near = np.where(parts > 0, cv2.dilate(labels, _CROSS), 0)
+    at = np.flatnonzero(near)
+    key = parts.ravel()[at].astype(np.int64) * (MOST + 1) + near.ravel()[at]
+    pairs, length = np.unique(key, return_counts=True)
+    wide = np.flatnonzero(length >= door)
+    wide = wide[np.argsort(length[wide], kind="stable")]  # the widest is written last
+    part, piece = np.divmod(pairs[wide], MOST + 1)
+    into = np.zeros(int(parts.max()) + 1, np.uint16)
+    into[part] = piece
+    return into

@@ -1,0 +1,68 @@
+"""What is proposed for a page: which steps, and that the reasons are true."""
+
+import numpy as np
+import pytest
+
+from app.suggest import suggest
+from core.sheet import Sheet, whole
+from core.steps.fold import replay
+
+SHAPE = (700, 600)
+PPI = 300
+
+
+def grainy(seed=1, swing=2.0, paper=228.0):
+    return paper + np.random.default_rng(seed).normal(0, swing, SHAPE)
+
+
+def scan_of(tones):
+    return Sheet(ppi=PPI, grey=np.clip(np.rint(tones), 0, 255).astype(np.uint8))
+
+
+def kinds(sheet):
+    return [step.kind for step in suggest(sheet, "page").steps.steps]
+
+
+def test_grain_calls_for_keep_marks_and_a_flat_page_does_not():
+    tones = grainy()
+    tones[300:306, 100:500] = 40
+    flat = np.where(tones < 100, 40.0, 228.0)
+    assert "keep marks" in kinds(scan_of(tones))
+    assert "keep marks" not in kinds(scan_of(flat))
+
+
+@pytest.mark.parametrize("swing", [0.7, 2.0, 5.0])
+def test_the_first_result_has_clear_paper_and_black_ink(swing):
+    tones = grainy(swing=swing)
+    tones[300:312, 100:500] = 40 + np.random.default_rng(3).normal(0, 1.5, (12, 400))
+    sheet = scan_of(tones)
+    alpha = whole(replay(suggest(sheet, "page").steps, sheet).page).alpha
+    assert (alpha[:280] == 0).mean() > 0.999
+    assert alpha[303:309, 110:490].mean() > 240
+
+
+def test_shaded_paper_is_evened_first():
+    tones = grainy() - np.linspace(0, 30, SHAPE[1])
+    assert kinds(scan_of(tones))[:2] == ["even light", "keep marks"]
+
+
+def test_pencil_beside_ink_is_offered_and_kept():
+    tones = grainy(swing=1.0)
+    tones[300:330, 50:550] = 40
+    ink_only = scan_of(tones)
+    tones[100:104, 50:550] -= 60
+    tones[200:204, 50:550] -= 60
+    both = scan_of(tones)
+    said = " ".join(suggest(both, "page").reasons)
+    assert "weakest mark kept" in said
+    assert "weakest mark kept" not in " ".join(suggest(ink_only, "page").reasons)
+    keep = next(s for s in suggest(both, "page").steps.steps if s.kind == "keep marks")
+    assert keep.weakest == 0
+
+
+def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():
+    tones = grainy(swing=1.0)
+    tones[300:330, 50:550] = 40
+    tones[400:480, 50:550] = 150  # a tone larger than the ink, with a peak of its own
+    points = next(s for s in suggest(scan_of(tones), "page").steps.steps if s.kind == "tone").points
+    assert points.black < 60
