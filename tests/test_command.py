@@ -133,7 +133,7 @@ def test_show_says_the_list_in_sentences(folder, capsys):
 
 
 @pytest.mark.parametrize("words", [
-    [], ["paint"], ["replay"], ["show", "nowhere.json"], ["replay", "nowhere.json", "x", "--into", "y"],
+    ["paint"], ["replay"], ["show", "nowhere.json"], ["replay", "nowhere.json", "x", "--into", "y"],
     ["measure", "x.png", "--ppi", "nonsense"], ["measure", "nowhere-at-all"],
 ])
 def test_a_wrong_request_is_said_and_gives_2(words, capsys, tmp_path, monkeypatch):

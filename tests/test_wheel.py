@@ -33,7 +33,10 @@ def test_the_wheel_holds_what_it_needs_and_no_more(wheel):
     with zipfile.ZipFile(wheel) as packed:
         names = packed.namelist()
     tops = {name.split("/")[0] for name in names}
-    assert {top for top in tops if not top.endswith(".dist-info")} == {"app", "core"}
+    assert {top for top in tops if not top.endswith((".dist-info", ".data"))} == {"app", "core"}
+    shared = {name.split(".data/data/")[1] for name in names if ".data/data/" in name}
+    assert shared == {"share/applications/stetline.desktop",
+                      "share/icons/hicolor/scalable/apps/stetline.svg"}
     shipped = {name.split("/")[2] for name in names if name.startswith("app/_shipped/")}
     assert shipped == {"sample_pages", "icons"}
     assert "app/steplist.schema.json" in names

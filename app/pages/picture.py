@@ -10,9 +10,10 @@ import numpy as np
 
 from app.pages.deflate import Bytes
 from app.pages.refusing import refuse
+from core.layers import composite
 from core.light import rgb_to_grey
-from core.matte import over, to_depth
-from core.sheet import WHITE, Plane, Rgb, Sheet, spans
+from core.matte import to_depth
+from core.sheet import Overlay, Plane, Rgb, Sheet, spans
 
 _STRIP_BYTES = 1 << 20  # strips of samples this large stay in a core's cache while they are packed
 
@@ -25,7 +26,8 @@ class Frame:
     """What writers must know of a page before its first band: read off that band.
 
     ``height`` and ``width`` in pixels, ``bits`` 8 or 16, ``ppi``; ``ink`` None where each
-    pixel keeps its own colour.
+    pixel keeps its own colour. ``palette`` is that of its flats, empty where it has none; ``held``
+    says that some of its ink took a colour by hand.
     """
 
     height: int
@@ -33,6 +35,14 @@ class Frame:
     bits: int
     ppi: float
     ink: Rgb | None
+    palette: tuple[Rgb, ...] = ()
+    held: bool = False
+    overlay: Overlay = Overlay()
+
+    @property
+    def layered(self) -> bool:
+        """Whether what it shows is more than ink on paper."""
+        return bool(self.palette) or self.overlay.lines < 1
 
     @classmethod
     def of(cls, shape: tuple[int, int], band: Sheet) -> "Frame":
@@ -43,17 +53,20 @@ class Frame:
         """
         if band.alpha is None:
             raise ValueError("only a page whose darkness was lifted can be written")
-        return cls(*shape, band.alpha.dtype.itemsize * 8, band.ppi, band.ink)
+        palette = band.palette if band.flats is not None else ()
+        return cls(*shape, band.alpha.dtype.itemsize * 8, band.ppi, band.ink, palette,
+                   band.held is not None, band.overlay)
 
 
 @dataclass(frozen=True)
 class Picture:
     """An image to be written: its size, depth and samples, and where these come from.
 
-    ``channels`` is 1 (grey, or indices where ``palette`` is set), 2 (grey, alpha), 3 (RGB)
-    or 4 (RGB, alpha). ``own`` says that pixels keep their own colours, so that alpha alone does
-    not tell what is shown; ``busy`` that neighbouring bytes of a clear row differ, so that
-    differences of pixels pack better than the pixels do.
+    ``channels`` is 1 (grey, or indices where ``palette`` or ``colours`` is set), 2 (grey,
+    alpha), 3 (RGB) or 4 (RGB, alpha, or the four ``inks``). ``palette`` is one ink of 256
+    alphas, ``colours`` opaque colours, at most 256. ``own`` says that pixels keep their own
+    colours, so that alpha alone does not tell what is shown; ``busy`` that neighbouring bytes
+    of a clear row differ, so that differences of pixels pack better than the pixels do.
     """
 
     height: int
@@ -65,6 +78,8 @@ class Picture:
     own: bool = False
     busy: bool = False
     palette: Rgb | None = None
+    colours: tuple[Rgb, ...] = ()
+    inks: bool = False
 
     @property
     def pixel_bytes(self) -> int:
@@ -168,8 +183,10 @@ def _check(frame: Frame, form: str, depth: int) -> None:
         raise refuse("grey with alpha cannot hold a coloured ink", "choose the RGBA form")
 
 
-def flat_picture(frame: Frame, ground: Rgb = WHITE, *, grey: bool = False) -> Picture:
-    """The line laid on a ground, 8 bit: RGB, or its luma where ``grey`` is set.
+def flat_picture(frame: Frame, ground: Rgb | None = None, *, grey: bool = False) -> Picture:
+    """The page laid on a ground, 8 bit: RGB, or its luma where ``grey`` is set.
+
+    Flats lie between line and ground; without a ``ground`` it is the overlay's own paper.
 
     >>> frame = Frame(1, 1, 8, 300.0, (0, 0, 0))
     >>> sheet = Sheet(ppi=300, alpha=np.full((1, 1), 55, np.uint8))
@@ -177,36 +194,35 @@ def flat_picture(frame: Frame, ground: Rgb = WHITE, *, grey: bool = False) -> Pi
     200
     """
     def flat(strip: Sheet) -> Sequence[Plane]:
-        colours = _laid(strip, ground)
+        colours = composite(strip, ground, look_up)
         return [rgb_to_grey(np.dstack(colours))] if grey else colours
 
     ink = frame.ink
-    if ink is None:
+    if ink is None or frame.layered:
         return Picture(frame.height, frame.width, 8, frame.ppi, 1 if grey else 3, flat,
                        own=True)
-    ramp = Sheet(ppi=1, alpha=np.arange(256, dtype=np.uint8)[None], ink=ink)
+    ramp = Sheet(ppi=1, alpha=np.arange(256, dtype=np.uint8)[None], ink=ink,
+                 overlay=frame.overlay)
     tables = flat(ramp)
 
     def looked_up(strip: Sheet) -> Sequence[Plane]:
         assert strip.alpha is not None
         alpha = to_depth(strip.alpha, 8)
-        return [_look_up(alpha, table) for table in tables]
+        return [look_up(alpha, table) for table in tables]
 
     return Picture(frame.height, frame.width, 8, frame.ppi, len(tables), looked_up)
 
 
-def _laid(strip: Sheet, ground: Rgb) -> list[Plane]:
-    """Red, green and blue of the strip's ink over the ground, 8 bit."""
-    assert strip.alpha is not None
-    alpha = to_depth(strip.alpha, 8)
-    if strip.ink is not None:
-        return [over(ink, alpha, value) for ink, value in zip(strip.ink, ground, strict=True)]
-    assert strip.colour is not None
-    colour = to_depth(strip.colour, 8)
-    return [over(colour[..., i], alpha, value) for i, value in enumerate(ground)]
+def look_up(plane: Plane, table: Plane) -> Plane:
+    """The table's value (uint8) at each index of a plane, fast.
 
-
-def _look_up(plane: Plane, table: Plane) -> Plane:
-    out: Plane = np.empty(plane.shape, plane.dtype)
+    >>> look_up(np.array([[1, 0]], np.uint8), np.array([7, 9], np.uint8)).tolist()
+    [[9, 7]]
+    """
+    if plane.dtype != np.uint8:
+        return np.asarray(np.take(table, plane))
+    if table.size < 256:
+        table = np.pad(table, (0, 256 - table.size))
+    out: Plane = np.empty(plane.shape, np.uint8)
     cv2.LUT(plane, table, out)
     return out

@@ -102,7 +102,7 @@ def _filtered(strips: Iterator[Bytes], picture: Picture) -> Iterator[Bytes]:
 
 
 def _head(picture: Picture, text: str) -> Iterator[tuple[bytes, bytes]]:
-    indexed = picture.palette is not None
+    indexed = picture.palette is not None or bool(picture.colours)
     kind = _PALETTE_TYPE if indexed else _COLOUR_TYPES[picture.channels]
     yield b"IHDR", struct.pack(">IIBBBBB", picture.width, picture.height, picture.bits, kind,
                                0, 0, 0)
@@ -113,6 +113,8 @@ def _head(picture: Picture, text: str) -> Iterator[tuple[bytes, bytes]]:
     if picture.palette is not None:
         yield b"PLTE", bytes(picture.palette) * 256
         yield b"tRNS", bytes(range(256))
+    if picture.colours:
+        yield b"PLTE", bytes(value for colour in picture.colours for value in colour)
     per_metre = round(picture.ppi / _INCH)
     yield b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1)
     if text:

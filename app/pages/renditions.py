@@ -1,9 +1,12 @@
 """Renditions: the forms in which a page goes out, as frozen requests."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar, Literal
 
 from app.pages.refusing import refuse
+from core.press.dots import MOST_GAIN
+from core.press.screens import Cut, Plain, Screen
 from core.sheet import Rgb
 
 
@@ -40,6 +43,9 @@ class Line:
 class Print:
     """The line on white, grey, 8 bit: 255 minus the grey number is its share of black.
 
+    A page with flats or held ink goes into the four inks instead: lines stay in black and
+    overprint, a hold leaves black and goes to its colour's plates.
+
     ``steps`` writes the step list into the file.
     """
 
@@ -51,10 +57,14 @@ class Print:
 
 @dataclass(frozen=True)
 class Layered:
-    """Lines above paper: one OpenRaster file, or a folder of PNGs numbered from the bottom."""
+    """Lines, colour and paper: one OpenRaster file, or a folder of PNGs numbered from the bottom.
+
+    With ``holds`` the ink that took a colour by hand lies in a layer of its own.
+    """
 
     name: ClassVar[str] = "layered"
     form: Literal["ora", "folder"] = "ora"
+    holds: bool = False
 
     def __post_init__(self) -> None:
         _known("form of layered", self.form, ("ora", "folder"))
@@ -76,6 +86,27 @@ class Layered:
         '-layered.ora'
         """
         return "-layered" if self.form == "folder" else "-layered.ora"
+
+
+@dataclass(frozen=True)
+class Flat:
+    """The flats alone, opaque: PNG or TIFF, indexed where there are at most 256 colours."""
+
+    name: ClassVar[str] = "flats"
+    is_folder: ClassVar[bool] = False
+    form: Literal["png", "tiff"] = "png"
+
+    def __post_init__(self) -> None:
+        _known("form of flats", self.form, ("png", "tiff"))
+
+    @property
+    def suffix(self) -> str:
+        """What follows the page's name.
+
+        >>> Flat("tiff").suffix
+        '-flats.tif'
+        """
+        return "-flats.tif" if self.form == "tiff" else "-flats.png"
 
 
 @dataclass(frozen=True)
@@ -143,7 +174,77 @@ class Web:
                 "and was not enlarged.")
 
 
-Rendition = Line | Print | Layered | Web
+@dataclass(frozen=True)
+class Bitmap:
+    """Black and white pixels alone, 1-bit TIFF in T.6, at ``ppi`` of the printed page.
+
+    The full-resolution line is resampled, then cut. ``width_mm`` is the printed width of the
+    whole page; None is as scanned. One cut by a screen is not to be scaled afterwards.
+    """
+
+    name: ClassVar[str] = "bitmap"
+    is_folder: ClassVar[bool] = False
+    suffix: ClassVar[str] = "-bitmap.tif"
+    ppi: float = 1200
+    cut: Cut = Plain()
+    width_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 50 <= self.ppi <= 5080:
+            raise refuse("a bitmap has 50 to 5080 pixels per inch", "1200 is usual")
+        if self.width_mm is not None and not 1 <= self.width_mm <= 5000:
+            raise refuse("a printed page is 1 to 5000 mm wide", "give its width in mm")
+        if isinstance(self.cut, Screen):
+            self.cut.made(self.ppi)
+
+    def note(self, height: int, width: int) -> str:  # noqa: ARG002 - the same on any page
+        """What the person should be told: a sentence, or nothing.
+
+        >>> Bitmap(cut=Screen(100)).note(900, 600)
+        'The bitmap is screened: place it at 100 %, do not scale it.'
+        """
+        if isinstance(self.cut, Plain):
+            return ""
+        how = "screened" if isinstance(self.cut, Screen) else "diffused"
+        return f"The bitmap is {how}: place it at 100 %, do not scale it."
+
+
+@dataclass(frozen=True)
+class Pdf:
+    """A page for the press: trim, bleed and crop marks, the line in black alone, overprinting.
+
+    ``standard`` ``x4`` (PDF/X-4) keeps the line see-through, ``x1a`` (PDF/X-1a:2003) lays it
+    flat. ``form`` ``grey`` keeps the page's tones, ``1-bit`` cuts them at ``ppi``. ``width_mm``
+    is the printed width of the whole scan; ``frame`` (left, top, width, height, in mm of the
+    scan) is what the guillotine leaves, None is all. ``bleed`` in mm. ``gain`` is that of the
+    press, for its profile; ``profile`` is the printer's own, grey or CMYK.
+    """
+
+    name: ClassVar[str] = "pdf"
+    is_folder: ClassVar[bool] = False
+    suffix: ClassVar[str] = "-page.pdf"
+    standard: Literal["x4", "x1a"] = "x4"
+    form: Literal["grey", "1-bit"] = "grey"
+    ppi: float = 1200
+    cut: Cut = Plain()
+    width_mm: float | None = None
+    frame: tuple[float, float, float, float] | None = None
+    bleed: float = 3.0
+    marks: bool = True
+    gain: float = 16.0
+    profile: Path | None = None
+
+    def __post_init__(self) -> None:
+        _known("PDF standard", self.standard, ("x4", "x1a"))
+        _known("form of PDF", self.form, ("grey", "1-bit"))
+        Bitmap(self.ppi, self.cut, self.width_mm)
+        if self.frame is not None and min(self.frame[2:]) <= 0:
+            raise refuse("the trim has no size", "give left, top, width and height in mm")
+        if not (0 <= self.bleed <= 50 and 0 <= self.gain <= MOST_GAIN):
+            raise refuse(f"a bleed is 0 to 50 mm and a gain 0 to {MOST_GAIN:g} %", "3 mm is usual")
+
+
+Rendition = Line | Print | Layered | Flat | Web | Bitmap | Pdf
 
 
 def _share(length: int, edge: int, whole: int) -> int:

@@ -20,14 +20,15 @@ from app.pages.deflate import START, Bytes, deflate, ending
 from app.pages.picture import Picture, differences
 from app.pages.profiles import grey_profile, srgb_profile
 from app.pages.refusing import refuse
-from core.sheet import BAND_ROWS, Sheet
+from core.sheet import BAND_ROWS, Rgb, Sheet
 
-_ASCII, _SHORT, _LONG, _RATIONAL, _UNDEFINED = 2, 3, 4, 5, 7
-_WIDTHS = {_ASCII: 1, _SHORT: 2, _LONG: 4, _RATIONAL: 8, _UNDEFINED: 1}
+ASCII, SHORT, LONG, RATIONAL, UNDEFINED = 2, 3, 4, 5, 7
+_WIDTHS = {ASCII: 1, SHORT: 2, LONG: 4, RATIONAL: 8, UNDEFINED: 1}
 _LZW, _DEFLATE = 5, 8
 _LARGEST = (1 << 32) - (1 << 24)  # the directory, the profile and the step list come after
 _STRAIGHT_ALPHA = 2
-_INCH = 2
+_PALETTE, _SEPARATED = 3, 5
+INCH = 2
 
 
 class TiffStream:
@@ -70,42 +71,52 @@ class TiffStream:
         """Write the directory and point to it; the file stays open."""
         self._file.write(bytes(self._end % 2))
         start = self._end + self._end % 2
-        self._file.write(_directory(list(self._fields()), start))
+        self._file.write(directory(list(self._fields()), start))
         self._file.seek(4)
         self._file.write(struct.pack("<I", start))
 
-    def _fields(self) -> Iterator["_Field"]:
+    def _fields(self) -> Iterator["Field"]:
         picture = self._picture
         count = picture.channels
         grey = count < 3
-        resolution = _rational(picture.ppi)
+        resolution = rational(picture.ppi)
         offsets = np.cumsum([8, *self._strips[:-1]])
-        yield _Field(254, _LONG, 0)
-        yield _Field(256, _LONG, picture.width)
-        yield _Field(257, _LONG, picture.height)
-        yield _Field(258, _SHORT, *[picture.bits] * count)
-        yield _Field(259, _SHORT, _LZW if self._lzw else _DEFLATE)
-        yield _Field(262, _SHORT, 1 if grey else 2)
+        yield Field(254, LONG, 0)
+        yield Field(256, LONG, picture.width)
+        yield Field(257, LONG, picture.height)
+        yield Field(258, SHORT, *[picture.bits] * count)
+        yield Field(259, SHORT, _LZW if self._lzw else _DEFLATE)
+        yield Field(262, SHORT, _PALETTE if picture.colours else _SEPARATED if picture.inks
+                    else 1 if grey else 2)
         if self._text:
-            yield _Field(270, _ASCII, *escaped(self._text), 0)
-        yield _Field(273, _LONG, *map(int, offsets))
-        yield _Field(277, _SHORT, count)
-        yield _Field(278, _LONG, min(BAND_ROWS, picture.height))
-        yield _Field(279, _LONG, *self._strips)
-        yield _Field(282, _RATIONAL, *resolution)
-        yield _Field(283, _RATIONAL, *resolution)
-        yield _Field(284, _SHORT, 1)
-        yield _Field(296, _SHORT, _INCH)
+            yield Field(270, ASCII, *escaped(self._text), 0)
+        yield Field(273, LONG, *map(int, offsets))
+        yield Field(277, SHORT, count)
+        yield Field(278, LONG, min(BAND_ROWS, picture.height))
+        yield Field(279, LONG, *self._strips)
+        yield Field(282, RATIONAL, *resolution)
+        yield Field(283, RATIONAL, *resolution)
+        yield Field(284, SHORT, 1)
+        yield Field(296, SHORT, INCH)
         if picture.busy and not self._lzw:
-            yield _Field(317, _SHORT, 2)
-        if count in (2, 4):
-            yield _Field(338, _SHORT, _STRAIGHT_ALPHA)
+            yield Field(317, SHORT, 2)
+        if picture.colours:
+            yield Field(320, SHORT, *_colour_map(picture.colours))
+        if count in (2, 4) and not picture.inks:
+            yield Field(338, SHORT, _STRAIGHT_ALPHA)
         if self._profile:
-            yield _Field(34675, _UNDEFINED, *(grey_profile() if grey else srgb_profile()))
+            yield Field(34675, UNDEFINED, *(grey_profile() if grey else srgb_profile()))
+
+
+def _colour_map(colours: tuple[Rgb, ...]) -> Iterator[int]:
+    """All red values, then all green, then all blue; 256 of each, 16 bit (section 5)."""
+    for channel in range(3):
+        values = [colour[channel] * 257 for colour in colours]
+        yield from values + [0] * (256 - len(values))
 
 
 @dataclass(frozen=True, init=False)
-class _Field:
+class Field:
     """One entry of the directory; a rational is two values."""
 
     tag: int
@@ -119,11 +130,12 @@ class _Field:
 
     @property
     def data(self) -> bytes:
-        code = {_SHORT: "H", _LONG: "I", _RATIONAL: "I"}.get(self.kind, "B")
+        """The values as they stand in the file."""
+        code = {SHORT: "H", LONG: "I", RATIONAL: "I"}.get(self.kind, "B")
         return struct.pack(f"<{len(self.values)}{code}", *self.values)
 
 
-def _directory(fields: list[_Field], start: int) -> bytes:
+def directory(fields: list[Field], start: int) -> bytes:
     """The directory at offset ``start``, followed by the values that do not fit into it."""
     after = start + 2 + 12 * len(fields) + 4
     entries, rest = b"", b""
@@ -138,7 +150,12 @@ def _directory(fields: list[_Field], start: int) -> bytes:
     return struct.pack("<H", len(fields)) + entries + bytes(4) + rest
 
 
-def _rational(value: float) -> tuple[int, int]:
+def rational(value: float) -> tuple[int, int]:
+    """The two whole numbers of a rational.
+
+    >>> rational(118.11)
+    (11811, 100)
+    """
     exact = Fraction(value).limit_denominator(100_000)
     return exact.numerator, exact.denominator
 

@@ -7,13 +7,14 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from app.pages.picture import Frame, flat_picture, ink_picture
+from app.pages.picture import Frame, flat_picture, ink_picture, look_up
 from app.pages.png import save_png
 from app.pages.profiles import srgb_profile
 from app.pages.refusing import refuse
 from app.pages.renditions import Web
 from app.pages.scaled import Cells, Gathering, Sums
 from app.pages.tiff import escaped
+from core.layers import flattened
 from core.matte import to_depth
 from core.sheet import Plane, Sheet
 
@@ -33,7 +34,8 @@ class SmallPage:
     """
 
     def __init__(self, frame: Frame, size: tuple[int, int]) -> None:
-        self._frame = frame
+        self._merges = frame.layered
+        self._frame = replace(frame, ink=None, bits=8) if self._merges else frame
         self._cells = Cells((frame.height, frame.width), size)
         self._gathering = Gathering(self._cells)
         self._alpha: list[Plane] = []
@@ -41,6 +43,7 @@ class SmallPage:
 
     def pack(self, band: Sheet, top: int) -> tuple[Sums, int]:
         """The band's share of the sums, and its height: a pure function."""
+        band = flattened(band, look_up) if self._merges else band
         assert band.alpha is not None
         if self._frame.ink is not None:
             return self._cells.sums(band.alpha, top)[None], band.height

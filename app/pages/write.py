@@ -6,11 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
+from app.pages.bitmap import BitmapTiff
+from app.pages.coloured import flats_picture, plates_picture
 from app.pages.layered import LayerFolder, OpenRaster
+from app.pages.pdf_out import PdfPage
 from app.pages.picture import Frame, flat_picture, ink_picture
 from app.pages.png import PngStream
 from app.pages.pool import in_order
-from app.pages.renditions import Layered, Line, Print, Rendition, Web
+from app.pages.renditions import Bitmap, Flat, Layered, Line, Pdf, Print, Rendition, Web
 from app.pages.tiff import TiffStream
 from app.pages.web import WebPicture
 from app.pages.whole import Part, telling
@@ -63,7 +66,8 @@ def write_page(page: Bands, outputs: Sequence[tuple[Rendition, Path]], *, steps_
         for rendition, path in outputs:
             with telling(path):
                 part = stack.enter_context(Part(path, folder=rendition.is_folder))
-                begun.append(_Output(path, part, _writer(rendition, part, frame, steps_json)))
+                writer = _writer(rendition, part, frame, steps_json, path.stem, workers)
+                begun.append(_Output(path, part, writer))
         _pass(page, first, begun, workers, watch)
         for output in begun:
             with telling(output.path):
@@ -92,20 +96,42 @@ def _pass(page: Bands, first: Sheet, outputs: Sequence[_Output], workers: int,
             watch(done, height)
 
 
-def _writer(rendition: Rendition, part: Part, frame: Frame, steps: str) -> Writer:
+def _writer(  # noqa: PLR0911 - one for each form
+    rendition: Rendition, part: Part, frame: Frame, steps: str, title: str, workers: int,
+) -> Writer:
     match rendition:
-        case Line(form=form, bits=bits):
-            if form == "tiff":
-                picture = ink_picture(frame, "rgba", bits)
-                return TiffStream(part.open(), picture, "deflate", steps, profile=True)
-            return PngStream(part.open(), ink_picture(frame, form, bits), steps)
-        case Print(steps=wanted):
-            text = steps if wanted else ""
-            return TiffStream(part.open(), flat_picture(frame, grey=True), "lzw", text,
-                              profile=False)
-        case Layered(form="folder"):
-            return LayerFolder(part, frame, steps)
-        case Layered():
-            return OpenRaster(part, frame, steps)
+        case Line():
+            return _line_writer(rendition, part, frame, steps)
+        case Print():
+            return _print_writer(rendition, part, frame, steps)
+        case Layered(form=shape):
+            made = LayerFolder if shape == "folder" else OpenRaster
+            return made(part, frame, steps, rendition)
+        case Flat():
+            return _flat_writer(rendition, part, frame)
         case Web():
             return WebPicture(part.open(), frame, rendition, steps)
+        case Bitmap():
+            return BitmapTiff(part.open(), frame, rendition, workers)
+        case Pdf():
+            return PdfPage(part.open(), frame, rendition, title)
+
+
+def _line_writer(line: Line, part: Part, frame: Frame, steps: str) -> Writer:
+    if line.form == "tiff":
+        picture = ink_picture(frame, "rgba", line.bits)
+        return TiffStream(part.open(), picture, "deflate", steps, profile=True)
+    return PngStream(part.open(), ink_picture(frame, line.form, line.bits), steps)
+
+
+def _print_writer(rendition: Print, part: Part, frame: Frame, steps: str) -> Writer:
+    coloured = frame.layered or frame.held
+    picture = plates_picture(frame) if coloured else flat_picture(frame, grey=True)
+    return TiffStream(part.open(), picture, "lzw", steps if rendition.steps else "", profile=False)
+
+
+def _flat_writer(flat: Flat, part: Part, frame: Frame) -> Writer:
+    picture = flats_picture(frame)
+    if flat.form == "tiff":
+        return TiffStream(part.open(), picture, "lzw", profile=not picture.colours)
+    return PngStream(part.open(), picture)

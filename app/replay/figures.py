@@ -90,12 +90,12 @@ class _Grain:
         return plane if self.step == 1 else np.ascontiguousarray(plane[:: self.step])
 
     def thin(self, plane: Plane) -> Plane:
-        """The rows of a band that are averaged to cells: eight to a cell keep fine lines."""
-        return np.ascontiguousarray(plane[:: max(self.cell // 8, 1)])
+        """The rows of a band that are averaged to cells: four to a cell keep fine lines."""
+        return np.ascontiguousarray(plane[:: max(self.cell // 4, 1)])
 
     def small(self, thin: Plane) -> Bytes:
         """Thin rows averaged to cells: uint8; halved first, which is many times faster."""
-        down = min(self.cell, 8)
+        down = min(self.cell, 4)
         height, width = len(thin) // down, thin.shape[1] // self.cell
         if not height or not width:
             return np.empty((0, width, *thin.shape[2:]), np.uint8)
@@ -155,11 +155,11 @@ class Sampler:
 
     def after(self, page: Replayed) -> Bands:
         """The lifted page, sampled on its way to the writers."""
-        grain, source = _Grain.of(page.page.shape), page.before
+        grain, source, before = _Grain.of(page.page.shape), page.before, self.before
 
-        def sample(band: Sheet, top: int) -> _Sample:
-            if source is self.before:
-                return _sample_lifted(band, self.before.samples[top].tones, grain)
+        def sample(band: Sheet, top: int) -> _Sample:  # without self: a cycle would hold the page
+            if source is before:
+                return _sample_lifted(band, before.samples[top].tones, grain)
             bottom = min(top + BAND_ROWS, source.shape[0])
             rows = grain.rows(grey_plane(source.rows(top, bottom)))
             return _sample_lifted(band, to_tones(rows), grain)

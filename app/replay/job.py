@@ -5,13 +5,13 @@ One frozen value and one JSON file, from which ``stetline replay BOOK.json`` doe
 
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from app.pages.listing import PageAt
-from app.pages.renditions import Line, Rendition
+from app.pages.renditions import Line, Pdf, Rendition
 from app.pages.resolution import Resolution
 from app.pages.whole import replace_file
 from app.replay.figures import Look
@@ -199,20 +199,26 @@ def read_job(path: Path, kinds: Kinds) -> Job:
         ) from None
     job = loads_job(text, kinds, path.name)
     home = path.absolute().parent
-    return replace(
-        job, into=home / job.into,
-        pages=tuple(replace(page, path=home / page.path) for page in job.pages),
-    )
+    return _moved(job, lambda inside: home / inside)
 
 
 def write_job(path: Path, job: Job) -> None:
     """Write the job; paths are kept from the file's folder, so that they may move together."""
     home = path.absolute().parent
-    kept = replace(
-        job, into=_from(home, job.into),
-        pages=tuple(replace(page, path=_from(home, page.path)) for page in job.pages),
-    )
+    kept = _moved(job, lambda outside: _from(home, outside))
     replace_file(path, dumps_job(kept).encode("ascii"))
+
+
+def _moved(job: Job, place: Callable[[Path], Path]) -> Job:
+    """The job with every path in it put elsewhere."""
+    return replace(
+        job, into=place(job.into),
+        pages=tuple(replace(page, path=place(page.path)) for page in job.pages),
+        renditions=tuple(
+            replace(form, profile=place(form.profile)) if isinstance(form, Pdf) and form.profile
+            else form for form in job.renditions
+        ),
+    )
 
 
 def _from(home: Path, path: Path) -> Path:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from app.pages.refusing import DECODER_ERRORS
-from app.pages.renditions import Layered, Rendition
+from app.pages.renditions import Bitmap, Layered, Pdf, Rendition
 from app.replay.page import Request, read_page
 from core.fault import Refused
 from core.sheet import BAND_ROWS
@@ -47,7 +47,16 @@ def need_of(request: Request, threads: int) -> int:
     need += bands * (3 * pixel + _written(deep, (form for form, _ in request.outputs)))
     if any(isinstance(form, Layered) for form, _ in request.outputs):
         need += pixels // 2
-    return need
+    return need + sum(_gathered(form, pixels, scan.ppi) for form, _ in request.outputs)
+
+
+def _gathered(form: Rendition, pixels: int, ppi: float) -> int:
+    """What a form for print holds of a page: its cover, and the pixels that it is cut into."""
+    if not isinstance(form, Bitmap | Pdf):
+        return 0
+    cut = isinstance(form, Bitmap) or form.form == "1-bit"
+    finer = (form.ppi / ppi) ** 2 if cut and form.width_mm is None else 4.0
+    return round(pixels * (2 + (2 * finer if cut else 0)))
 
 
 def _written(deep: int, forms: Iterable[Rendition]) -> int:

@@ -11,7 +11,7 @@ import cv2
 from app.pages.limits import Limits
 from app.pages.listing import PageAt
 from app.pages.read import read
-from app.pages.renditions import Rendition, Web
+from app.pages.renditions import Bitmap, Rendition, Web
 from app.pages.resolution import Resolution
 from app.pages.scan import Scan, place_of
 from app.pages.write import write_page
@@ -94,7 +94,8 @@ def replay_page(
         sampler.after(page) if sampler else page.page, request.outputs,
         steps_json=dumps(request.steps), workers=workers, durable=durable, watch=watch,
     )
-    notes = [form.note(*page.page.shape) for form, _ in request.outputs if isinstance(form, Web)]
+    notes = [form.note(*page.page.shape) for form, _ in request.outputs
+             if isinstance(form, Web | Bitmap)]
     return Done(
         tuple(path for _, path in request.outputs), scan.shape[0] * scan.shape[1],
         (*scan.notes, *filter(None, notes)), page.settled, sampler.figures() if sampler else None,

@@ -88,7 +88,8 @@ def _summary(rows: Sequence[Row], remarks: Sequence[str]) -> Iterator[str]:
     yield (
         '<p class="faint">Paper, grain and ink are tones, 0 black to 255 white, of the scan. '
         "Covered is the share of the page that is ink; printing is the share of its bare "
-        "paper whose cover is 1 % or more. On large pages one row in sixteen, or in thirty-two, was read.</p>"
+        "paper whose cover is 1 % or more. On large pages one row in sixteen, or in thirty-two, "
+        "was read.</p>"
     )
 
 

@@ -1,9 +1,9 @@
-"""What a printer would say of a page before it goes out: resolution, ruling, lines, and its form."""
+"""What a printer would say of a page before it goes out: resolution, ruling, lines, form."""
 
 from dataclasses import dataclass
 from typing import Literal
 
-from core.histogram import Peaks
+from core.histogram import Counts, find_peaks, fold_counts
 from core.press.presses import Press
 from core.press.size import points_to_mm
 from core.units import mm_to_px
@@ -15,6 +15,9 @@ Grade = Literal["good", "warn", "strong"]
 
 _LIMITS: dict[Form, tuple[float, float, float]] = {"1-bit": (800, 600, 1200),
                                                    "grey": (400, 300, 600)}
+
+_BLACK = 0.35  # of the paper's tone: darker is called black
+_PEN = 0.25  # of what is darker than the paper: more black than that is pen or brush
 
 
 @dataclass(frozen=True)
@@ -62,26 +65,34 @@ def grade_line_limits(ppi: float, press: Press) -> Advice:
     'warn'
     """
     pixels = mm_to_px(points_to_mm(press.line), ppi)
-    said = f"the finest line, {press.line:g} pt, is {pixels:.1f} pixels wide at {ppi:.0f} ppi"
+    said = f"the finest line, {press.line:g} pt, is {pixels:.2f} pixels wide at {ppi:.0f} ppi"
     if pixels < 2:
         return Advice("warn", f"{said}: too few to tell whether a line is thinner")
     return Advice("good", said)
 
 
-def suggest_form(peaks: Peaks) -> tuple[Form, str]:
+def suggest_form(counts: Counts) -> tuple[Form, str]:
     """1-bit for pen and brush, grey for pencil and dry brush; and why.
 
-    ``peaks`` are those of the scan before its tones were set.
+    ``counts`` are those of the page before its tones were set. Pen and brush have an ink peak,
+    and much of what is darker than the paper is black (the shares were read off drawn pages).
 
-    >>> suggest_form(Peaks(paper=230, noise=2, ink=25, ink_foot=60))[0]
+    >>> import numpy as np
+    >>> counts = np.zeros(256, np.int64)
+    >>> counts[[30, 120, 230]] = 500, 300, 9000
+    >>> suggest_form(counts)[0]
     '1-bit'
     """
-    if peaks.ink is not None and peaks.ink < peaks.paper / 2:
+    tones = fold_counts(counts)
+    peaks = find_peaks(counts)
+    marked = int(tones[: max(round(peaks.paper - max(6 * peaks.noise, 12)), 0)].sum())
+    black = int(tones[: round(_BLACK * peaks.paper)].sum())
+    if peaks.ink is not None and black > _PEN * marked:
         return "1-bit", (
             f"The ink has a peak of its own at {peaks.ink:.0f}, as pen and brush have: 1-bit "
             "keeps its edges free of a screen. Dry brush on the page would rather have grey."
         )
     return "grey", (
-        "The darks have no peak of their own, as with pencil and dry brush: grey keeps their "
-        "grain, and the press screens it."
+        f"Only {100 * black / max(marked, 1):.0f} % of what was drawn is near black, as with "
+        "pencil and dry brush: grey keeps their grain, and the press screens it."
     )

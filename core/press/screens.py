@@ -1,4 +1,4 @@
-"""From graded cover to black and white pixels: a cut, a screen of dots or lines, or error diffusion.
+"""From graded cover to black and white pixels: a cut, a screen, or error diffusion.
 
 A screen is a *supercell*: a square of n x n cells whose corners lie on whole pixels, so that it
 tiles the page without a seam at any angle. Its pixels are ranked by the shape of the dot, and the
@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from core.fault import Fault, Refused
 from core.press.diffusion import diffuse
 from core.sheet import Plane, full_scale
 from core.units import MM_PER_INCH
@@ -37,10 +38,10 @@ class Plain:
 
     def __post_init__(self) -> None:
         if not 0 < self.percent <= 100:
-            raise ValueError("a cut lies above 0 % and up to 100 %")
+            raise Refused(Fault("a cut lies above 0 % and up to 100 %", remedy="give 50 %"))
 
-    def cut(self, alpha: Plane, top: int, ppi: float) -> Bits:  # noqa: ARG002 - a cut is everywhere the same
-        """The band of a page (H, W) that starts at row ``top``.
+    def cut(self, alpha: Plane, top: int, ppi: float, left: int = 0) -> Bits:  # noqa: ARG002
+        """The part of a page (H, W) that starts at row ``top`` and column ``left``.
 
         >>> Plain().cut(np.array([[127, 128]], np.uint8), 0, 600).tolist()
         [[False, True]]
@@ -61,10 +62,11 @@ class Screen:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.angle) and 1 <= self.ruling <= 1000):
-            raise ValueError("a ruling is 1 to 1000 lines per inch, an angle a number")
+            raise Refused(Fault("a screen has 1 to 1000 lines per inch, and an angle",
+                                remedy="give its ruling anew"))
 
-    def cut(self, alpha: Plane, top: int, ppi: float) -> Bits:
-        """The band of a page (H, W) whose first row is row ``top`` of the page.
+    def cut(self, alpha: Plane, top: int, ppi: float, left: int = 0) -> Bits:
+        """The part of a page (H, W) that starts at row ``top`` and column ``left`` of the page.
 
         >>> half = Screen(100, 0).cut(np.full((160, 160), 128, np.uint8), 0, 1600)
         >>> round(float(half.mean()), 3)
@@ -75,13 +77,14 @@ class Screen:
         out = np.empty(alpha.shape, np.bool_)
         width = alpha.shape[1]
         for row in range(len(alpha)):
-            np.greater(alpha[row], rows.at(top + row, width), out=out[row])
+            np.greater(alpha[row], rows.at(top + row, left, width), out=out[row])
         return out
 
     def made(self, ppi: float) -> "Supercell":
         """The supercell at that resolution, with its true ruling and angle."""
         if ppi < 2 * self.ruling:
-            raise ValueError("a cell is at least two pixels wide")
+            raise Refused(Fault(f"{ppi:g} ppi are too few for {self.ruling:g} lines per inch",
+                                remedy="give at least twice as many"))
         return _supercell(self.ruling, self.angle % 90 if self.dot == "round" else self.angle % 180,
                           ppi)
 
@@ -90,8 +93,8 @@ class Screen:
 class Diffusion:
     """Each pixel's error goes to its neighbours; no pattern, but no solid edges either."""
 
-    def cut(self, alpha: Plane, top: int, ppi: float) -> Bits:  # noqa: ARG002 - the whole page at once
-        """A whole page (H, W)."""
+    def cut(self, alpha: Plane, top: int, ppi: float, left: int = 0) -> Bits:  # noqa: ARG002
+        """A whole page (H, W), for each pixel hangs on those before it."""
         return diffuse(alpha)
 
 
@@ -153,10 +156,10 @@ class _Rows:
     shift: int
     period: int
 
-    def at(self, row: int, width: int) -> Plane:
-        """``width`` thresholds of that row of the page."""
-        start = -(row // len(self.block)) * self.shift % self.period
-        line = self.block[row % len(self.block)]
+    def at(self, row: int, left: int, width: int) -> Plane:
+        """``width`` thresholds of that row of the page, from column ``left`` on."""
+        start = (left - row // len(self.block) * self.shift) % self.period
+        line: Plane = self.block[row % len(self.block)]
         if start + width > len(line):
             return np.resize(np.roll(line[: self.period], -start), width)
         return line[start : start + width]

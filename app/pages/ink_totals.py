@@ -1,0 +1,64 @@
+"""How much ink a job's colours lay on a press: by estimate, or by the printer's own profile."""
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image, ImageCms
+
+from app.pages.refusing import refuse
+from core.colours import ink_total
+from core.sheet import Rgb
+
+
+@dataclass(frozen=True)
+class InkTotal:
+    """The sum of cyan, magenta, yellow and black for a colour, in per cent.
+
+    ``estimate`` says that no profile was asked, but ``core.colours.rgb_to_cmyk``.
+    """
+
+    colour: Rgb
+    percent: float
+    estimate: bool
+
+
+def ink_totals(colours: Sequence[Rgb], profile: bytes | None = None) -> tuple[InkTotal, ...]:
+    """The total of each colour; ``profile`` is an ICC profile for CMYK output.
+
+    With it, colours go from sRGB by the relative colorimetric intent and black point
+    compensation. Refused where it is no such profile.
+
+    >>> [total.percent for total in ink_totals([(0, 0, 0), (0, 0, 51)])]
+    [100.0, 280.0]
+    """
+    if profile is None:
+        return tuple(InkTotal(colour, ink_total(colour), estimate=True) for colour in colours)
+    if not colours:
+        return ()
+    try:
+        press = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        change = ImageCms.buildTransform(
+            ImageCms.createProfile("sRGB"), press, "RGB", "CMYK",
+            ImageCms.Intent.RELATIVE_COLORIMETRIC, ImageCms.Flags.BLACKPOINTCOMPENSATION,
+        )
+    except (ImageCms.PyCMSError, OSError, TypeError, ValueError):
+        raise refuse("it is no profile for CMYK output", "ask the printer for one") from None
+    strip = Image.fromarray(np.array([list(colours)], np.uint8))
+    inks = np.asarray(ImageCms.applyTransform(strip, change))[0].astype(np.int64)
+    return tuple(
+        InkTotal(colour, round(int(sum_of) / 2.55, 6), estimate=False)
+        for colour, sum_of in zip(colours, inks.sum(axis=-1), strict=True)
+    )
+
+
+def too_much_ink(
+    colours: Sequence[Rgb], most: float, profile: bytes | None = None,
+) -> tuple[InkTotal, ...]:
+    """Those of the colours that lay more than ``most`` per cent of ink.
+
+    >>> [total.colour for total in too_much_ink([(0, 0, 0), (0, 0, 51)], 240)]
+    [(0, 0, 51)]
+    """
+    return tuple(total for total in ink_totals(colours, profile) if total.percent > most)

@@ -1,0 +1,189 @@
+"""Pages of a PDF for the press: the line in black alone, overprinting what lies beneath.
+
+The line is painted in Separation Black with overprint on (ISO 32000-1:2008, 8.6.6.4 and 8.6.7),
+so that cyan, magenta and yellow beneath it stay as they are. See-through (PDF/X-4), a full tint
+is painted through a soft mask, the page's own alpha; flat (PDF/X-1a), the alpha is the tint,
+and clear pixels are masked out by their value (8.9.6.4). Cut to 1 bit, the line is a stencil.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Any, BinaryIO
+
+import numpy as np
+import pikepdf
+from pikepdf import Array, Dictionary, Name
+
+from app.pages.bitmap import CoverPage, cut_rows, pack_t6, resized
+from app.pages.deflate import START, Block, deflate, ending, join_adler
+from app.pages.pdf_boxes import Placing, PointsBox, place
+from app.pages.pdf_x import Intent, begin_document, intent_of, save_document
+from app.pages.picture import Frame
+from app.pages.renditions import Pdf
+from core.press.size import POINTS_PER_INCH
+from core.sheet import Plane, spans
+from core.units import px_to_mm
+
+_MARK_POINTS = 0.25
+
+
+class PdfPage:
+    """The *pdf* rendition in the making: one page."""
+
+    def __init__(self, file: BinaryIO, frame: Frame, pdf: Pdf, title: str) -> None:
+        self._file, self._frame, self._pdf, self._title = file, frame, pdf, title
+        self._intent = intent_of(pdf)
+        self._page = CoverPage(frame)
+        self.pack = self._page.pack
+        self.add = self._page.add
+
+    def close(self) -> None:
+        """Write the file."""
+        document = begin_document(self._pdf.standard, self._intent, self._title)
+        shape = self._frame.height, self._frame.width
+        placing = placing_of(self._pdf, shape, self._frame.ppi)
+        add_page(document, self._page.plane(), placing, self._pdf, self._intent)
+        save_document(document, self._file, self._pdf.standard)
+
+
+def placing_of(pdf: Pdf, shape: tuple[int, int], ppi: float) -> Placing:
+    """Where a scan of (height, width) pixels lies on its page."""
+    height, width = (px_to_mm(side, ppi) for side in shape)
+    scale = 1.0 if pdf.width_mm is None else pdf.width_mm / width
+    return place((width, height), pdf.frame, scale, pdf.bleed, marks=pdf.marks)
+
+
+@dataclass(frozen=True, eq=False)
+class _Piece:
+    """The part of the page's pixels that lies within the bleed, and where it goes."""
+
+    alpha: Plane
+    box: PointsBox
+
+
+def add_page(
+    document: pikepdf.Pdf, alpha: Plane, placing: Placing, pdf: Pdf, intent: Intent,
+) -> None:
+    """Add a page: ``alpha`` (H, W) uint8 is the whole scan's cover in black."""
+    piece = _within_bleed(alpha, placing)
+    black, every = (document.make_indirect(separation(intent, ink))
+                    for ink in (Name.Black, Name.All))
+    resources = Dictionary(
+        ColorSpace=Dictionary(Black=black, All=every),
+        ExtGState=Dictionary(Over=Dictionary(
+            Type=Name.ExtGState, OP=True, op=True, OPM=1,
+        )),
+    )
+    if piece is not None:
+        resources.XObject = Dictionary(Line=_line(document, piece, pdf, black))
+    page = document.add_blank_page(page_size=(3, 3))
+    page.obj.MediaBox = _array(placing.media)
+    page.obj.BleedBox, page.obj.TrimBox = _array(placing.bleed_box), _array(placing.trim_box)
+    page.obj.Resources = resources
+    page.obj.Contents = document.make_stream(_content(piece, placing))
+    if pdf.standard == "x4" and pdf.form == "grey" and intent.colours == Name.DeviceCMYK:
+        # a soft mask is blended in the colours of the press, not in those of a screen; a press
+        # of black alone needs no group, and one of grey would swallow colour laid beneath
+        page.obj.Group = Dictionary(Type=Name.Group, S=Name.Transparency, CS=intent.colours)
+
+
+def _within_bleed(alpha: Plane, placing: Placing) -> _Piece | None:
+    """The pixels that the bleed box touches: nothing beyond it goes to the printer."""
+    height, width = alpha.shape
+    across, down = placing.scan_width / width, placing.scan_height / height
+    left = max(math.floor((-placing.bleed - placing.left) / across + 1e-6), 0)
+    top = max(math.floor((-placing.bleed - placing.top) / down + 1e-6), 0)
+    right = math.ceil((placing.width + placing.bleed - placing.left) / across - 1e-6)
+    bottom = math.ceil((placing.height + placing.bleed - placing.top) / down - 1e-6)
+    part = alpha[top:bottom, left : max(right, 0)]
+    if not part.size:
+        return None
+    x, y, _, upper = placing.scan_box()
+    one, row = (placing.scan_box()[2] - x) / width, (upper - y) / height
+    return _Piece(part, (
+        x + left * one, upper - (top + part.shape[0]) * row,
+        x + (left + part.shape[1]) * one, upper - top * row,
+    ))
+
+
+def _content(piece: _Piece | None, placing: Placing) -> bytes:
+    said = []
+    if piece is not None:
+        left, bottom, right, top = placing.bleed_box
+        x, y, far, high = piece.box
+        said = [
+            "q", f"{_n(left)} {_n(bottom)} {_n(right - left)} {_n(top - bottom)} re W n",
+            "/Over gs /Black cs 1 scn",
+            f"{_n(far - x)} 0 0 {_n(high - y)} {_n(x)} {_n(y)} cm /Line Do", "Q",
+        ]
+    if placing.marks:
+        said += ["q", f"/All CS 1 SCN {_MARK_POINTS} w"]
+        said += [f"{_n(a)} {_n(b)} m {_n(c)} {_n(d)} l S" for a, b, c, d in placing.crop_marks()]
+        said += ["Q"]
+    return "\n".join(said).encode("ascii")
+
+
+def _n(value: float) -> str:
+    return f"{value:.4f}".rstrip("0").rstrip(".")
+
+
+def _array(box: PointsBox) -> Array:
+    return Array([round(side, 4) for side in box])
+
+
+def _line(
+    document: pikepdf.Pdf, piece: _Piece, pdf: Pdf, black: pikepdf.Object,
+) -> pikepdf.Object:
+    """The line as an image; what is not ink is not painted."""
+    if pdf.form == "1-bit":
+        return _stencil(document, piece, pdf)
+    height, width = piece.alpha.shape
+    alpha = _image(document, _zlib(np.ascontiguousarray(piece.alpha)), width, height,
+                   BitsPerComponent=8, Filter=Name.FlateDecode)
+    if pdf.standard == "x1a":
+        alpha.ColorSpace, alpha.Mask = black, Array([0, 0])
+        return alpha
+    alpha.ColorSpace = Name.DeviceGray
+    full = _zlib(np.full((height, -(-width // 8)), 255, np.uint8))
+    return _image(document, full, width, height, BitsPerComponent=1, ColorSpace=black,
+                  SMask=alpha, Filter=Name.FlateDecode)
+
+
+def _stencil(document: pikepdf.Pdf, piece: _Piece, pdf: Pdf) -> pikepdf.Object:
+    left, bottom, right, top = piece.box
+    height, width = (max(round(side / POINTS_PER_INCH * pdf.ppi), 1)
+                     for side in (top - bottom, right - left))
+    bits = cut_rows(resized(piece.alpha, height, width), pdf.cut, pdf.ppi)((0, height))
+    return _image(
+        document, pack_t6(bits), width, height, BitsPerComponent=1, ImageMask=True,
+        Filter=Name.CCITTFaxDecode,
+        DecodeParms=Dictionary(K=-1, Columns=width, Rows=height),
+    )
+
+
+def _image(
+    document: pikepdf.Pdf, data: bytes, width: int, height: int, **facts: Any,
+) -> pikepdf.Object:
+    return document.make_stream(data, Dictionary(
+        Type=Name.XObject, Subtype=Name.Image, Width=width, Height=height, **facts))
+
+
+def _zlib(plane: Plane) -> bytes:
+    """The rows of a plane as one zlib stream."""
+    parts: list[bytes] = [START]
+    adler = 1
+    for top, bottom in spans(len(plane)):
+        block: Block = deflate([plane[top:bottom].astype(np.uint8, copy=False)])
+        parts.append(block.data)
+        adler = join_adler(adler, block)
+    return b"".join([*parts, ending(adler)])
+
+
+def separation(intent: Intent, ink: Name) -> Array:
+    """A colour space of one ink; other devices show it by its tint in the intent's colours."""
+    clear: tuple[int, ...] = (1,)
+    full: tuple[int, ...] = (0,)
+    if intent.colours == Name.DeviceCMYK:
+        clear, full = (0, 0, 0, 0), ((0, 0, 0, 1) if ink == Name.Black else (1, 1, 1, 1))
+    tint = Dictionary(FunctionType=2, Domain=Array([0, 1]), C0=Array(clear), C1=Array(full), N=1)
+    return Array([Name.Separation, ink, intent.colours, tint])

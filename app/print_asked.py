@@ -1,0 +1,100 @@
+"""What was said about printing, as frozen values."""
+
+import argparse
+import re
+
+from app.pages.renditions import Bitmap, Pdf
+from app.pages.resolution import SheetSize, parse_resolution
+from app.proof.frames import TrimRule
+from app.proof.press_file import find_press
+from app.proof.prove import Order
+from core.fault import Fault, Refused
+from core.press.screens import Cut, Diffusion, Plain, Screen
+from core.press.size import TRIMS, Trim
+
+_SCREEN = re.compile(r"(\d+(?:\.\d+)?)(?:@(-?\d+(?:\.\d+)?))?(line|round)?")
+
+
+def cut_of(said: str | None) -> Cut:
+    """How 1-bit pages are cut.
+
+    >>> cut_of("60@30line")
+    Screen(ruling=60.0, angle=30.0, dot='line')
+    """
+    if said is None:
+        return Plain()
+    if said == "diffuse":
+        return Diffusion()
+    found = _SCREEN.fullmatch(said)
+    if found is None:
+        raise Refused(Fault(f"{said} is no screen", "--screen",
+                            "write 85@45, 60@30line or diffuse"))
+    ruling, angle, dot = found.groups()
+    return Screen(float(ruling), float(angle or 45), "line" if dot == "line" else "round")
+
+
+def trim_of(said: str) -> Trim:
+    """The size of a finished page, by name or in mm or inches.
+
+    >>> trim_of("A5").height, trim_of("6x9in").bleed
+    (210, 3.175)
+    """
+    if said in TRIMS:
+        return TRIMS[said]
+    size = parse_resolution(said)
+    if not isinstance(size, SheetSize):
+        raise Refused(Fault(f"{said} is no size of a page", "--trim-size",
+                            f"choose one of {', '.join(TRIMS)}, or write 170x240mm"))
+    return Trim(size.width, size.height)
+
+
+def bleed_of(request: argparse.Namespace) -> float:
+    """The bleed in mm: as said, or as is usual for the trim."""
+    if request.bleed is not None:
+        return float(request.bleed)
+    said = getattr(request, "trim_size", None)
+    return trim_of(said).bleed if said else 3.0
+
+
+def bitmap_of(request: argparse.Namespace) -> Bitmap:
+    """The bitmap rendition that was asked for."""
+    return Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=_width_of(request))
+
+
+def _width_of(request: argparse.Namespace) -> float | None:
+    return getattr(request, "print_width", None)
+
+
+def pdf_of(request: argparse.Namespace) -> Pdf:
+    """The PDF rendition that was asked for, without its place on the page."""
+    return Pdf(
+        standard=request.pdf_standard, form=request.print_form, ppi=request.print_ppi,
+        cut=cut_of(request.screen), width_mm=_width_of(request), bleed=bleed_of(request),
+        marks=not request.no_marks,
+        profile=request.profile,
+    )
+
+
+def order_of(request: argparse.Namespace) -> Order:
+    """How the pages are printed; the trim is still in mm of the print."""
+    Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=request.width)
+    if request.height is not None and not 1 <= request.height <= 5000:
+        raise Refused(Fault("a printed page is 1 to 5000 mm high", "--height", "give it in mm"))
+    return Order(
+        press=find_press(request.press), form=request.print_form, width=request.width,
+        height=request.height, ppi=request.print_ppi, cut=cut_of(request.screen),
+        bleed=bleed_of(request),
+    )
+
+
+def rule_of(request: argparse.Namespace, scale: float) -> TrimRule | None:
+    """How a page printed at ``scale`` is trimmed, in mm of the scan; None if nothing was said."""
+    if request.trim is None and request.trim_size is None:
+        return None
+    size = trim_of(request.trim_size) if request.trim_size else None
+    across, down = request.nudge
+    return TrimRule(
+        by=request.trim or "sheet", width=size.width / scale if size else None,
+        height=size.height / scale if size else None,
+        nudge=(across / scale, down / scale), mirrored=request.mirrored,
+    )

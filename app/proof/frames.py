@@ -1,0 +1,217 @@
+"""Where the guillotine cuts a scanned page: found by its borders, corner marks or edges."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from app.pages.bitmap import resized
+from core.sheet import Plane
+from core.units import mm_to_px, px_to_mm
+
+Frame = tuple[float, float, float, float]
+"""Left, top, width, height, in mm of the scan."""
+
+By = Literal["borders", "corners", "sheet"]
+
+_WORK_PPI = 150
+_INK = 128
+_BORDER_SHARE = 0.3  # of the page's side that a panel border runs along, at least
+_STRAIGHT_MM = 8.0  # a piece of a border
+_MARK_MM = (3.0, 20.0)  # a corner mark's length
+_MARK_ZONE = 0.3  # of the page, from each edge, in which corner marks lie
+_AT_MM = 0.5  # just inside and just outside the cut
+_SLANT_MM = 2.0  # how far along the cut a slanted line may have moved at the bleed
+
+Mask = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class TrimRule:
+    """How every page of a book is trimmed: chosen once.
+
+    ``by`` names what the trim is centred on: the outermost panel ``borders``, the ``corners``
+    marked on the sheet, or the ``sheet`` as it lies after its steps. ``width`` and ``height`` in
+    mm of the scan; None is what was found. ``nudge`` moves the trim right and down, in mm; on a
+    left page it moves left instead of right where the book is ``mirrored``.
+    """
+
+    by: By = "sheet"
+    width: float | None = None
+    height: float | None = None
+    nudge: tuple[float, float] = (0.0, 0.0)
+    mirrored: bool = False
+
+
+@dataclass(frozen=True)
+class Trimmed:
+    """The trim of one page, or None and why it could not be found."""
+
+    frame: Frame | None
+    why: str = ""
+
+
+def find_trim(
+    alpha: Plane, ppi: float, rule: TrimRule, *, left_page: bool = False,
+) -> Trimmed:
+    """The trim of a page whose ink is ``alpha`` (H, W).
+
+    >>> page = np.zeros((1754, 1240), np.uint8)
+    >>> page[200:1500, 200:206] = page[200:1500, 1000:1006] = 255
+    >>> page[200:206, 200:1006] = page[1494:1500, 200:1006] = 255
+    >>> [round(side, 1) for side in find_trim(page, 150, TrimRule("borders")).frame]
+    [33.9, 33.9, 136.5, 220.1]
+    """
+    box = _anchor(alpha, ppi, rule.by)
+    if box is None:
+        what = "panel borders" if rule.by == "borders" else "corner marks"
+        return Trimmed(None, f"its {what} were not found on all four sides; "
+                             "place the trim by hand")
+    pixel = px_to_mm(1, min(ppi, _WORK_PPI))
+    found = [box[0] * pixel, box[1] * pixel, (box[2] - box[0]) * pixel, (box[3] - box[1]) * pixel]
+    across, down = rule.nudge
+    if rule.mirrored and left_page:
+        across = -across
+    wide, high = rule.width or found[2], rule.height or found[3]
+    return Trimmed((found[0] + (found[2] - wide) / 2 + across,
+                    found[1] + (found[3] - high) / 2 + down, wide, high))
+
+
+def _at_work(alpha: Plane, ppi: float) -> Mask:
+    if ppi > _WORK_PPI:
+        height, width = (max(round(side * _WORK_PPI / ppi), 1) for side in alpha.shape)
+        alpha = resized(alpha, height, width)
+    return np.asarray(alpha >= _INK)
+
+
+_Span = tuple[int, int, int, int]  # left, top, right, bottom in pixels
+
+
+def _anchor(alpha: Plane, ppi: float, by: By) -> _Span | None:
+    """What the trim is centred on, at the working resolution."""
+    small = _at_work(alpha, ppi)
+    if by == "sheet":
+        return 0, 0, small.shape[1], small.shape[0]
+    return _borders(small) if by == "borders" else _corners(small)
+
+
+def _straight(mask: Mask, length: int, *, across: bool) -> npt.NDArray[np.int32]:
+    """Boxes (n, 4) of the mask's straight pieces along the rows, or down: left, top, right, end."""
+    kernel = np.ones((1, length) if across else (length, 1), np.uint8)
+    wide = np.ones((3, 1) if across else (1, 3), np.uint8)
+    thick = cv2.dilate(mask.astype(np.uint8), wide)  # a line a little out of square stays whole
+    lines = cv2.bitwise_and(cv2.morphologyEx(thick, cv2.MORPH_OPEN, kernel),
+                            mask.astype(np.uint8))
+    _, _, stats, _ = cv2.connectedComponentsWithStats(lines, connectivity=8)
+    left, top, width, height = (stats[1:, n] for n in range(4))
+    return np.stack([left, top, left + width, top + height], axis=1).astype(np.int32)
+
+
+def _borders(mask: Mask) -> _Span | None:
+    """The box of the outermost long lines; None where a side has none."""
+    height, width = mask.shape
+    piece = round(mm_to_px(_STRAIGHT_MM, _WORK_PPI))
+    rows = _long(_straight(mask, piece, across=True), 0, _BORDER_SHARE * width)
+    columns = _long(_straight(mask, piece, across=False), 1, _BORDER_SHARE * height)
+    if not len(rows) or not len(columns):
+        return None
+    left, top = int(columns[:, 0].min()), int(rows[:, 1].min())
+    right, bottom = int(columns[:, 2].max()), int(rows[:, 3].max())
+    if right - left < width / 4 or bottom - top < height / 4:
+        return None
+    return left, top, right, bottom
+
+
+def _long(boxes: npt.NDArray[np.int32], axis: int, least: float) -> npt.NDArray[np.int32]:
+    return boxes[boxes[:, axis + 2] - boxes[:, axis] >= least]
+
+
+def _corners(mask: Mask) -> _Span | None:
+    """The box that the corner marks' lines make; None unless all four corners are marked."""
+    height, width = mask.shape
+    least, most = (round(mm_to_px(length, _WORK_PPI)) for length in _MARK_MM)
+    rows, columns = (
+        boxes[_is_mark(boxes, axis, least, most)]
+        for axis, boxes in enumerate(_straight(mask, least, across=across)
+                                     for across in (True, False))
+    )
+    edges: list[list[float]] = [[], [], [], []]
+    for right in (False, True):
+        for low in (False, True):
+            zone = _in_zone(rows, right, low, width, height)
+            zone_down = _in_zone(columns, right, low, width, height)
+            if not len(zone) or not len(zone_down):
+                return None
+            y = (zone[:, 1] + zone[:, 3]) / 2
+            x = (zone_down[:, 0] + zone_down[:, 2]) / 2
+            edges[2 if right else 0].append(float(x.max() if right else x.min()))
+            edges[3 if low else 1].append(float(y.max() if low else y.min()))
+    left, top, right_edge, bottom = (round(sum(edge) / 2) for edge in edges)
+    return left, top, right_edge, bottom
+
+
+def _is_mark(boxes: npt.NDArray[np.int32], axis: int, least: int, most: int) -> Mask:
+    length = boxes[:, axis + 2] - boxes[:, axis]
+    thick = boxes[:, 3 - axis] - boxes[:, 1 - axis]
+    return np.asarray((length >= least) & (length <= most) & (thick <= least // 2))
+
+
+def _in_zone(
+    boxes: npt.NDArray[np.int32], right: bool, low: bool, width: int, height: int,
+) -> npt.NDArray[np.int32]:
+    x, y = (boxes[:, 0] + boxes[:, 2]) / 2 / width, (boxes[:, 1] + boxes[:, 3]) / 2 / height
+    inside = ((x > 1 - _MARK_ZONE) if right else (x < _MARK_ZONE)) & (
+        (y > 1 - _MARK_ZONE) if low else (y < _MARK_ZONE))
+    return boxes[inside]
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """Ink at one side of the trim: mm of the scan that cross it, and that end before the bleed."""
+
+    side: Literal["left", "top", "right", "bottom"]
+    crosses: float
+    stops: float
+
+
+def ink_at_trim(alpha: Plane, ppi: float, frame: Frame, bleed: float) -> tuple[Crossing, ...]:
+    """Where ink (half full or more) crosses the trim, and where it ends before the bleed does.
+
+    ``bleed`` in mm of the scan. Sides that no ink crosses are left out.
+    """
+    small = _at_work(alpha, ppi)
+    pixel = px_to_mm(1, min(ppi, _WORK_PPI))
+    left, top, width, height = (side / pixel for side in frame)
+    turned = {
+        "left": (small, left, top, height), "right": (small[:, ::-1],
+                 small.shape[1] - left - width, top, height),
+        "top": (small.T, top, left, width), "bottom": (small[::-1].T,
+                 small.shape[0] - top - height, left, width),
+    }
+    made = []
+    for side, (mask, cut, start, length) in turned.items():
+        crosses, stops = _crossing(mask, cut, (start, length), bleed / pixel)
+        if crosses:
+            made.append(Crossing(side, crosses * pixel, stops * pixel))  # type: ignore[arg-type]
+    return tuple(made)
+
+
+def _crossing(
+    mask: Mask, cut: float, along: tuple[float, float], bleed: float,
+) -> tuple[int, int]:
+    """Rows at which ink crosses the column ``cut``, and at which it stops short to its left."""
+    top, bottom = round(max(along[0], 0)), round(min(along[0] + along[1], len(mask)))
+    near = max(round(mm_to_px(_AT_MM, _WORK_PPI)), 1)
+    at = round(cut)
+    inside = mask[top:bottom, max(at, 0) : max(at + near, 0)].any(axis=1)
+    outside = mask[top:bottom, max(at - near, 0) : max(at, 0)].any(axis=1)
+    crosses = inside & (outside if at > 0 else inside)
+    edge = round(at - bleed)
+    if edge < 0:
+        return int(crosses.sum()), int(crosses.sum())
+    reaches = mask[top:bottom, edge : edge + near].any(axis=1)
+    slant = 2 * round(mm_to_px(_SLANT_MM, _WORK_PPI)) + 1
+    near_by = np.convolve(reaches, np.ones(slant), mode="same") > 0.5
+    return int(crosses.sum()), int((crosses & ~near_by).sum())

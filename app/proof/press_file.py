@@ -1,0 +1,57 @@
+"""A press by name, or from a file: what a person read off their own test strip."""
+
+import json
+from pathlib import Path
+
+from app.pages.whole import replace_file
+from core.fault import Fault, Refused
+from core.press.presses import PRESSES, Press
+from core.steps.document import parse_json
+from core.steps.fields import Reader, dump_record, load_record
+
+FORMAT, VERSION = "stetline press", 1
+_MOST_BYTES = 100_000
+
+
+def find_press(name: str) -> Press:
+    """The press of that name, or the one in the JSON file of that name; Refused where neither is.
+
+    >>> find_press("newsprint").ruling
+    100
+    """
+    if name in PRESSES:
+        return PRESSES[name]
+    if not name.lower().endswith(".json"):
+        known = ", ".join(PRESSES)
+        raise Refused(Fault(f"there is no press called {name}", "--press",
+                            f"choose one of {known}, or name a file"))
+    return read_press(Path(name))
+
+
+def read_press(path: Path) -> Press:
+    """The press in a file; Refused with every fault and its place."""
+    try:
+        with path.open("rb") as file:
+            text = file.read(_MOST_BYTES + 1)
+    except OSError as error:
+        why = (error.strerror or type(error).__name__).lower()
+        fault = Fault(f"it cannot be read ({why})", path.name, "name another file")
+        raise Refused(fault) from error
+    data = parse_json(text, path.name) if len(text) <= _MOST_BYTES else None
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise Refused(Fault("it holds no press", path.name, "name a file that holds one"))
+    if data.get("version") != VERSION:
+        raise Refused(Fault(f"it has another version than {VERSION}", path.name,
+                            "read it with a newer program"))
+    reader = Reader({})
+    rest = {name: value for name, value in data.items() if name not in ("format", "version")}
+    press = load_record(Press, rest, path.name, reader)
+    if reader.faults:
+        raise Refused(reader.faults)
+    return press
+
+
+def write_press(path: Path, press: Press) -> None:
+    """Write a press as JSON: whole, or as it was before."""
+    data = {"format": FORMAT, "version": VERSION} | dump_record(press)
+    replace_file(path, (json.dumps(data, indent=1) + "\n").encode("utf-8"))

@@ -1,0 +1,218 @@
+"""Which step would clear what prints and should not, and what ink it would cost."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from app.filters.drop_specks import DropSpecks
+from app.filters.keep_marks import KeepMarks
+from app.pages.bitmap import sheet_cover
+from app.proof.cells import Mask, side_of, spread
+from app.proof.marks import Drawn
+from app.proof.regions import Region
+from app.proof.residue import Residue
+from core.readings import grey_plane
+from core.sheet import Plane, Sheet, full_scale
+from core.steps.fold import fold
+from core.steps.lift import Lift
+from core.steps.step import Step
+from core.steps.steplist import Nested, StepList
+from core.steps.tone import Fixed, Tone
+from core.units import px_to_mm
+
+_SETS_TONES = ("tone", "lift", "build up")
+_OUTLIERS = 0.005  # of a region's pixels may stay darker than the white point
+_DEAR = 2.0  # a share of the ink weighs more than the same share of the dirt
+_WHITES = 20.0  # tones that must lie between black point and white point
+
+Judge = Callable[[Plane], Residue]
+"""What would print of a page with this alpha."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A step, the list with it in place, and what it does.
+
+    ``clears`` is the share (0-1) of what would print that goes; ``costs`` the share of the drawn
+    ink's cover that goes with it.
+    """
+
+    step: Step
+    steps: StepList
+    clears: float
+    costs: float
+    said: str
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """A page on which something would print that should not.
+
+    ``steps`` is its list and ``settled`` the same as it was settled for this page; ``before``
+    is the page after the last step that needs it whole, ``alpha`` (H, W) uint8 the cover in black
+    of the same page lifted.
+    ``residue`` is what ``judge`` says of ``alpha``; ``drawn`` tells where its marks lie.
+    ``region`` is the one that is to be cleared, None is all.
+    """
+
+    steps: StepList
+    settled: StepList
+    before: Sheet
+    alpha: Plane
+    drawn: Drawn
+    residue: Residue
+    judge: Judge
+    region: Region | None = None
+
+    def dirt(self, residue: Residue) -> Mask:
+        """The cells of a residue that are to be cleared."""
+        cells = residue.cells > 0
+        if self.region is None:
+            return cells
+        rows, columns = self._box(cells.shape)
+        inside = np.zeros_like(cells)
+        inside[rows, columns] = cells[rows, columns]
+        return inside
+
+    def _box(self, grid: tuple[int, ...]) -> tuple[slice, slice]:
+        """The region's box in cells of a grid over the page."""
+        assert self.region is not None
+        left, top, width, height = self.region.box
+        high, wide = (px_to_mm(side, self.before.ppi) for side in self.alpha.shape)
+        down, across = grid[0] / high, grid[1] / wide
+        return (slice(round(top * down), round((top + height) * down)),
+                slice(round(left * across), round((left + width) * across)))
+
+    def pixels(self, cells: Mask) -> Mask:
+        """The pixels of a mask of cells."""
+        shape = self.alpha.shape
+        return spread(cells, side_of(self.before.ppi), (shape[0], shape[1]))
+
+    def lacks(self, kind: str) -> bool:
+        """Whether no step of that kind is in the list and on."""
+        return all(step.kind != kind for step in self.steps.flat())
+
+
+def remedies(case: Case, region: Region | None = None) -> tuple[Remedy, ...]:
+    """The steps that would clear the residue, the one that clears most for the least ink first.
+
+    With a ``region`` they are those that would clear it, whatever they do elsewhere.
+
+    A clean page needs none.
+    """
+    case = replace(case, region=region)
+    if not case.dirt(case.residue).any():
+        return ()
+    found = (_keeping(case), _dropping(case), _whitening(case))
+    return tuple(sorted((remedy for remedy in found if remedy is not None),
+                        key=lambda remedy: _DEAR * remedy.costs - remedy.clears))
+
+
+def _keeping(case: Case) -> Remedy | None:
+    if not case.lacks(KeepMarks.kind):
+        return None
+    kept = np.where(case.pixels(case.drawn.rim | case.drawn.dust), case.alpha, np.uint8(0))
+    return _told(case, KeepMarks(), with_step(case.steps, KeepMarks()), kept, "Keep marks")
+
+
+def _dropping(case: Case) -> Remedy | None:
+    if not case.drawn.dust.any() or not case.lacks(DropSpecks.kind):
+        return None
+    clean = np.where(case.pixels(case.drawn.dust & ~case.drawn.rim), np.uint8(0), case.alpha)
+    return _told(case, DropSpecks(), with_step(case.steps, DropSpecks()), clean, "Drop specks")
+
+
+def _whitening(case: Case) -> Remedy | None:
+    tail = _after_whole(tuple(case.settled.flat()))
+    place = next((n for n, step in enumerate(tail) if isinstance(step, Tone)), None)
+    dirt = case.pixels(case.dirt(case.residue)) & (case.alpha > 0)
+    if place is None or not dirt.any() or case.before.shape != case.alpha.shape:
+        return None
+    seen = grey_plane(fold(tail[:place], case.before))  # what the tone step is given
+    white = float(np.floor(np.quantile(seen[dirt], _OUTLIERS) * 255 / full_scale(seen)))
+    tone = tail[place]
+    assert isinstance(tone, Tone)
+    assert isinstance(tone.points, Fixed)
+    if not tone.points.black + _WHITES <= white < tone.points.white:
+        return None
+    moved = replace(tone, points=replace(tone.points, white=white))
+    sheet = fold((*tail[:place], moved, *tail[place + 1 :]), case.before)
+    after = sheet_cover(sheet if sheet.alpha is not None else fold((Lift(),), sheet))
+    steps = with_white(case.steps, tone.points.white, white)
+    return _told(case, moved, steps, after, f"A white point of {white:.0f}")
+
+
+def _told(
+    case: Case, step: Step, steps: StepList, after: Plane, what: str,
+) -> Remedy | None:
+    left = case.judge(after)
+    clears = _cleared(case, left)
+    if clears <= 0:
+        return None
+    inside = case.pixels(case.drawn.marks)
+    ink = int(case.alpha[inside].sum(dtype=np.int64))
+    costs = max(1 - int(after[inside].sum(dtype=np.int64)) / ink, 0.0) if ink else 0.0
+    rest = "all" if clears == 1 else f"{100 * clears:.1f} %"
+    cost = "no drawn ink" if costs < 5e-5 else f"{100 * costs:.2f} % of the drawn ink"
+    return Remedy(step, steps, clears, costs, f"{what} would clear {rest} of it and cost {cost}.")
+
+
+def _cleared(case: Case, left: Residue) -> float:
+    """The share of what is to be cleared that is: of its pixels, or of a region's cells."""
+    if case.region is None:
+        return 1 - left.area / case.residue.area
+    was, now = (int(np.count_nonzero(case.dirt(found))) for found in (case.residue, left))
+    return 1 - now / was
+
+
+def with_step(steps: StepList, step: Step) -> StepList:
+    """The list with a step put in before the first that sets tones.
+
+    >>> from core.steps.lift import Lift
+    >>> [s.kind for s in with_step(StepList("", (Tone(), Lift())), KeepMarks()).steps]
+    ['keep marks', 'tone', 'lift']
+    """
+    done = _laid_open(steps).steps
+    place = next((n for n, s in enumerate(done) if s.kind in _SETS_TONES), len(done))
+    return replace(steps, steps=(*done[:place], step, *done[place:]))
+
+
+def with_white(steps: StepList, old: float, new: float) -> StepList:
+    """The list with its first tone step's white point moved from ``old`` to ``new``, as settled.
+
+    Points that follow the paper go on following it.
+
+    >>> with_white(StepList("", (Tone(),)), 255, 204).steps[0].points.white
+    204.0
+    """
+    return _with_points(steps, "white", new / old)
+
+
+def with_black(steps: StepList, old: float, new: float) -> StepList:
+    """The same with the black point; a black point of 0 is set as it is."""
+    return _with_points(steps, "black", new / old if old else new, from_zero=not old)
+
+
+def _with_points(steps: StepList, name: str, factor: float, *, from_zero: bool = False) -> StepList:
+    done = list(_laid_open(steps).steps)
+    for place, step in enumerate(done):
+        if isinstance(step, Tone):
+            value = round(factor if from_zero else getattr(step.points, name) * factor, 3)
+            points: dict[str, Any] = {name: value}
+            done[place] = replace(step, points=replace(step.points, **points))
+            break
+    return replace(steps, steps=tuple(done))
+
+
+def _laid_open(steps: StepList) -> StepList:
+    """The list with the lists in it laid open; itself where it holds none."""
+    if not any(isinstance(step, Nested) for step in steps.steps):
+        return steps
+    return replace(steps, steps=tuple(steps.flat()))
+
+
+def _after_whole(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    last = max((n for n, step in enumerate(steps) if step.whole), default=-1)
+    return steps[last + 1 :]

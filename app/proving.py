@@ -1,0 +1,142 @@
+"""What ``stetline proof`` and ``stetline strip`` do."""
+
+import argparse
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, replace
+from datetime import date
+from typing import Any
+
+from app import say
+from app.asked import cores_of, reading_of
+from app.kinds import KINDS
+from app.pages.bitmap import sheet_cover
+from app.pages.listing import PageAt, list_pages
+from app.pages.lists import read_list
+from app.pages.renditions import Pdf
+from app.pages.whole import replace_file
+from app.print_asked import order_of, pdf_of, rule_of
+from app.proof.book import BookPage, write_book
+from app.proof.press_file import find_press, write_press
+from app.proof.prove import Proof, prove
+from app.proof.said import figures, findings, press_said
+from app.proof.sheet import Proved, proof_sheet
+from app.proof.strip import write_strip
+from app.replay.page import bands_by, lifted, read_page
+from core.fault import Fault, Refused
+from core.press.presses import my_printer
+from core.sheet import whole
+from core.steps.fold import replay
+from core.steps.steplist import StepList
+
+ALL_DONE, SOME_PRINT = 0, 1
+_MARKS = {"good": "  ", "warn": "! ", "strong": "!!"}
+
+
+def prove_pages(request: argparse.Namespace) -> int:
+    """Prove each page; a page that cannot be read is named and the others go on."""
+    steps = read_list(request.list, KINDS)
+    order_of(request)  # what is wrong with it is said before the first page is read
+    at, unread = list_pages(request.pages, reading_of(request).limits)
+    if not at:
+        raise Refused(unread)
+    proved: dict[PageAt, Proved] = {}
+    faults: list[Fault] = list(unread)
+    for number, page in enumerate(at, start=1):
+        try:
+            proved[page] = Proved.of(_name(page), _proved(request, page, steps, number),
+                                     contact=request.contact)
+        except Refused as refused:
+            faults += refused.faults
+            continue
+        if not request.json:
+            _say_page(proved[page])
+    if request.json:
+        say.lines([json.dumps(_json(request, proved, faults), indent=1)])
+    elif proved:
+        say.lines([press_said(order_of(request).press)])
+    if proved:
+        _write_sheet(request, list(proved.values()), steps)
+        _write_book(request, proved)
+    if not request.json:
+        say.faults(faults)
+    clean = all(page.proof.clean for page in proved.values())
+    return ALL_DONE if clean and not faults else SOME_PRINT
+
+
+def _name(page: PageAt) -> str:
+    return page.path.name if page.count == 1 else f"{page.path.name}, {page.number}"
+
+
+def _proved(
+    request: argparse.Namespace, page: PageAt, steps: StepList, number: int,
+) -> Proof:
+    order = order_of(request)
+    with bands_by(cores_of(request)) as each:
+        scan = read_page(page, reading_of(request))
+        scale = order.size_of(scan.shape, scan.ppi).scale
+        order = replace(order, trim=rule_of(request, scale), left_page=number % 2 == 0)
+        return prove(scan, steps, order, each)
+
+
+def _say_page(page: Proved) -> None:
+    proof = page.proof
+    head = (f"{page.name}: {proof.size.width:.1f} x {proof.size.height:.1f} mm in print, "
+            f"{proof.out.ppi_printed:.0f} ppi, {proof.order.form}")
+    say.lines([head, *(f"{_MARKS[one.grade]} {one.said}" for one in findings(proof))])
+
+
+def _json(
+    request: argparse.Namespace, proved: dict[PageAt, Proved], faults: list[Fault],
+) -> dict[str, Any]:
+    return {
+        "pages": [
+            {"page": at.path.name, "number": at.number} | figures(page.proof)
+            for at, page in proved.items()
+        ],
+        "press": asdict(order_of(request).press), "faults": [asdict(fault) for fault in faults],
+    }
+
+
+def _write_sheet(request: argparse.Namespace, proved: list[Proved], steps: StepList) -> None:
+    if request.proof_sheet is None:
+        return
+    today = date.today().isoformat()  # noqa: DTZ011 - the day on the desk's own calendar
+    sheet = proof_sheet(steps.name or request.list.stem, today, proved, contact=request.contact)
+    replace_file(request.proof_sheet, sheet.encode("utf-8"))
+
+
+def _write_book(request: argparse.Namespace, proved: dict[PageAt, Proved]) -> None:
+    if request.book is None:
+        return
+    pdf = replace(pdf_of(request), gain=order_of(request).press.gain)
+    write_book(request.book, _book_pages(request, proved), pdf)
+
+
+def _book_pages(
+    request: argparse.Namespace, proved: dict[PageAt, Proved],
+) -> Iterator[BookPage]:
+    """The pages once more, as pixels: one at a time, so that a book needs the memory of a page."""
+    for at, page in proved.items():
+        with bands_by(cores_of(request)) as each:
+            scan = read_page(at, reading_of(request))
+            done = whole(lifted(replay(page.proof.settled, scan, each)).page, each)
+        trimmed = page.proof.trimmed
+        frame = None if trimmed is None else trimmed.frame
+        yield BookPage(sheet_cover(done), done.ppi, page.proof.size.width, frame)
+
+
+def write_test_strip(request: argparse.Namespace) -> int:
+    """Write a test strip, or the press that was read off one."""
+    press = find_press(request.press)
+    if request.out.suffix.lower() != ".json":
+        write_strip(request.out, Pdf(gain=press.gain))
+        return ALL_DONE
+    if request.held is None:
+        raise Refused(Fault("nothing was read off a strip", "--held",
+                            "give four numbers, or write the strip as .pdf or .tif"))
+    faintest, even, line, white = request.held
+    mine = my_printer(press, faintest=faintest, even=even, line=line, reversed_line=white)
+    write_press(request.out, mine)
+    say.lines([press_said(mine)])
+    return ALL_DONE

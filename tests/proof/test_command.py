@@ -1,0 +1,166 @@
+"""``stetline proof`` and ``stetline strip``, from arguments to files and exit status."""
+
+import json
+import re
+from html import escape
+
+import numpy as np
+import pikepdf
+import pytest
+from PIL import Image
+
+from app.command import main
+from app.pages.lists import write_list
+from app.proof.prove import Order, prove
+from app.proof.said import figures, findings
+from app.proof.sheet import Proved, proof_sheet
+from core.fault import Cancelled
+from core.press.presses import CAUTION, Press
+from core.press.screens import Screen
+from tests.proof.proof_pages import PPI, hatch, paper, scan, strokes, toned, white_for
+
+CLEAR, VEILED = toned(226), toned(white_for(0.04))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Two pages, a list that clears them, and one that leaves a veil."""
+    place = tmp_path_factory.mktemp("proof")
+    for name in ("one & two.png", "three.png"):
+        page = scan(hatch(strokes(paper(500, 400)), 219)).grey
+        Image.fromarray(page).save(place / name, dpi=(PPI, PPI))
+    write_list(place / "clear.json", CLEAR)
+    write_list(place / "veiled.json", VEILED)
+    return place
+
+
+def run(folder, *more, pages=("three.png",), steps="clear.json"):
+    return main(["proof", *(str(folder / page) for page in pages), "--list", str(folder / steps),
+                 "--cores", "1", *map(str, more)])
+
+
+def test_a_clean_page_ends_with_0_and_is_said(folder, capsys):
+    assert run(folder, "--width", 20) == 0
+    said = capsys.readouterr().out
+    assert "nothing would print that should not" in said
+    assert "three.png: 20.0 x 25.0 mm in print, 508 ppi, grey" in said
+    assert CAUTION in said
+    assert "ISO 12647-2:2013" in said
+
+
+def test_a_veil_ends_with_1(folder, capsys):
+    assert run(folder, steps="veiled.json") == 1
+    said = capsys.readouterr().out
+    assert "will print" in said
+    assert "keep marks would clear" in said
+
+
+def test_json_says_the_same(folder, capsys):
+    assert run(folder, "--json", "--press", "newsprint", steps="veiled.json") == 1
+    said = json.loads(capsys.readouterr().out)
+    [page] = said["pages"]
+    assert said["press"]["name"] == page["press"] == "newsprint"
+    assert page["clean"] is False
+    assert page["residue"]["will_print_mm2"] > 100
+    assert page["residue"]["regions"][0]["verdict"] == "will print"
+    assert page["caution"] == CAUTION
+    assert said["faults"] == []
+
+
+def test_a_sheet_and_a_book_are_written(folder, tmp_path):
+    sheet, book = tmp_path / "sheet.html", tmp_path / "book.pdf"
+    status = run(folder, "--proof-sheet", sheet, "--book", book, "--width", 30, "--trim", "sheet",
+                 "--trim-size", "20x30mm", "--print-form", "1-bit", "--screen", "60@45",
+                 pages=("one & two.png", "three.png"))
+    assert status == 0
+    text = sheet.read_text("utf-8")
+    assert "one &amp; two.png" in text
+    assert text.count("data:image/png;base64,") == 2
+    assert not re.search(r'(?:src|href)="(?!data:)|url\((?!#)', text)  # nothing is fetched
+    assert escape(CAUTION) in text
+    assert "Lift the ink off the paper in black." in text
+    with pikepdf.open(book) as document:
+        assert len(document.pages) == 2
+        bounds = [float(side) for side in document.pages[0].obj.TrimBox]
+        assert (bounds[2] - bounds[0]) / 72 * 25.4 == pytest.approx(20, abs=0.01)
+        assert (bounds[3] - bounds[1]) / 72 * 25.4 == pytest.approx(30, abs=0.01)
+
+
+def test_bleed_follows_the_unit_of_the_trim(folder, tmp_path):
+    book = tmp_path / "book.pdf"
+    run(folder, "--book", book, "--trim-size", "1x1.5in")
+    with pikepdf.open(book) as document:
+        page = document.pages[0].obj
+        assert float(page.TrimBox[0]) - float(page.BleedBox[0]) == pytest.approx(9, abs=0.01)
+
+
+def test_pages_that_cannot_be_read_are_named_and_the_others_go_on(folder, tmp_path, capsys):
+    bad = tmp_path / "bad.png"
+    bad.write_bytes(b"no picture")
+    assert main(["proof", str(bad), str(folder / "three.png"), "--list",
+                 str(folder / "clear.json")]) == 1
+    said = capsys.readouterr()
+    assert "bad.png" in said.err
+    assert "three.png" in said.out
+
+
+@pytest.mark.parametrize("wrong", [
+    ("--press", "letterpress"), ("--screen", "a"), ("--width", "0"), ("--height", "0"),
+    ("--trim-size", "pocket"), ("--print-form", "1-bit", "--screen", "900"),
+])
+def test_a_wrong_request_ends_with_2(folder, wrong, capsys):
+    assert run(folder, *wrong) == 2
+    assert capsys.readouterr().err
+
+
+def test_replay_writes_bitmaps_and_pdf(folder, tmp_path):
+    assert main(["replay", str(folder / "clear.json"), str(folder / "three.png"), "--into",
+                 str(tmp_path), "--rendition", "bitmap", "--rendition", "pdf", "--print-ppi",
+                 "600", "--print-width", "16.9333333", "--cores", "1"]) == 0
+    with Image.open(tmp_path / "three-bitmap.tif") as picture:
+        assert picture.mode == "1"
+        assert picture.size == (400, 500)
+    with pikepdf.open(tmp_path / "three-page.pdf") as document:
+        [page] = document.pages
+        bounds = [float(side) for side in page.obj.TrimBox]
+        assert (bounds[2] - bounds[0]) / 72 * 25.4 == pytest.approx(16.933, abs=0.01)
+
+
+def test_a_strip_and_what_is_read_off_it(folder, tmp_path, capsys):
+    assert main(["strip", str(tmp_path / "strip.pdf")]) == 0
+    assert (tmp_path / "strip.pdf").read_bytes().startswith(b"%PDF-1.6")
+    mine = tmp_path / "mine.json"
+    assert main(["strip", str(mine), "--held", "8", "10", "0.35", "0.75"]) == 0
+    assert main(["strip", str(tmp_path / "none.json")]) == 2
+    capsys.readouterr()
+    assert run(folder, "--press", mine, steps="veiled.json") == 0  # it holds no 4 %
+    assert "my printer" in capsys.readouterr().out
+
+
+def test_the_sheet_marks_what_would_print_and_speaks_plainly():
+    proof = prove(scan(hatch(strokes(paper()), 219)), VEILED, Order(Press(name="<own>")))
+    text = proof_sheet("A book & more", "2 May", [Proved.of("a<b", proof, contact=True)])
+    assert "a&lt;b" in text
+    assert "A book &amp; more" in text
+    assert "&lt;own&gt;" in text
+    assert "url(#hatch)" in text
+    assert "On 1 of 1 pages" in text
+    assert text.count("<section>") == text.count("</section>") == 2
+
+
+def test_figures_are_json_and_findings_are_graded():
+    order = Order(Press(), "1-bit", ppi=600, cut=Screen(60), width=40)
+    proof = prove(scan(hatch(strokes(paper()), 219)), CLEAR, order)
+    assert json.loads(json.dumps(figures(proof)))["form"] == "1-bit"
+    assert any("do not scale" in one.said for one in findings(proof))
+    assert {one.grade for one in findings(proof)} <= {"good", "warn", "strong"}
+    assert set(np.unique(proof.out.alpha)) == {0, 255}
+
+
+def test_a_proof_can_be_stopped():
+    def stop(done, total):
+        if done == 2:
+            raise Cancelled
+
+    with pytest.raises(Cancelled):
+        prove(scan(strokes(paper())), CLEAR, Order(Press()), watch=stop)

@@ -1,0 +1,87 @@
+"""The step that clears what prints, and what it costs."""
+
+import cv2
+import numpy as np
+import pytest
+
+from app.proof.prove import Order, prove
+from app.proof.remedies import with_black, with_step, with_white
+from core.press.presses import Press
+from core.steps.lift import Lift
+from core.steps.steplist import Nested, StepList
+from core.steps.tone import Fixed, Following, Tone
+from tests.proof.proof_pages import hatch, paper, scan, strokes, toned, white_for
+
+
+@pytest.fixture(scope="module")
+def veiled():
+    return scan(hatch(strokes(paper()), 219))
+
+
+def test_a_white_point_clears_a_veil_and_its_cost_is_what_the_page_then_has(veiled):
+    proof = prove(veiled, toned(white_for(0.04)), Order(Press()))
+    white = next(remedy for remedy in proof.remedies if remedy.step.kind == "tone")
+    after = prove(veiled, white.steps, Order(Press()))
+    assert white.clears > 0.98
+    assert after.residue.area == pytest.approx((1 - white.clears) * proof.residue.area, abs=0.5)
+    inside = np.kron(proof.drawn.marks, np.ones((2, 2), bool))[:600, :600]
+    was, now = (int(p.out.alpha[inside].sum()) for p in (proof, after))
+    assert white.costs == pytest.approx(1 - now / was, abs=1e-3)
+    assert white.costs > 0
+
+
+def test_keep_marks_clears_it_for_nothing_and_comes_first(veiled):
+    proof = prove(veiled, toned(white_for(0.04)), Order(Press()))
+    first = proof.remedies[0]
+    assert first.step.kind == "keep marks"
+    assert first.clears > 0.99
+    assert first.costs < 1e-3
+    assert "no drawn ink" in first.said
+    assert prove(veiled, first.steps, Order(Press())).residue.area < 0.02 * proof.residue.area
+
+
+def test_specks_are_named_as_dust_and_cleared_by_dropping_them():
+    page = strokes(paper())
+    cv2.circle(page, (300, 420), 2, 120.0, -1)
+    cv2.circle(page, (420, 520), 2, 120.0, -1)
+    proof = prove(scan(page), toned(226), Order(Press()))
+    assert proof.residue.count == 2
+    assert all(region.dust for region in proof.residue.regions)
+    drop = next(remedy for remedy in proof.remedies if remedy.step.kind == "drop specks")
+    assert drop.clears == 1
+    assert prove(scan(page), drop.steps, Order(Press())).clean
+
+
+def test_steps_are_put_where_they_belong():
+    kinds = [step.kind for step in with_step(
+        StepList("", (Nested(list=toned(200)),)), Lift()).steps]
+    assert kinds == ["lift", "tone", "lift"]
+
+
+def test_points_that_follow_go_on_following():
+    follows = StepList("", (Tone(points=Following(black=40, white=220, paper=230)),))
+    moved = with_white(follows, 198, 189)  # settled on paper that lies at 207
+    assert moved.steps[0].points == Following(black=40, white=210, paper=230)
+    [set_anew] = with_black(StepList("", (Tone(points=Fixed(black=0)),)), 0, 44).steps
+    assert set_anew.points.black == 44
+    assert with_white(StepList("", (Lift(),)), 200, 190) == StepList("", (Lift(),))
+
+
+def test_a_region_has_steps_of_its_own():
+    page = strokes(paper())
+    cv2.circle(page, (300, 420), 2, 150.0, -1)  # a speck
+    shadow = np.zeros(600)
+    shadow[540:] = 14.0  # and a band at the edge that the white point does not clear
+    proof = prove(scan(page - shadow), toned(224), Order(Press()))
+    speck = next(region for region in proof.residue.regions if region.middle[0] < 40)
+    band = max(proof.residue.regions, key=lambda region: region.area)
+    assert band.middle[0] > 40
+    whites = {}
+    for name, region in (("speck", speck), ("band", band)):
+        found = proof.remedies_for(region)
+        assert all(remedy.clears > 0 for remedy in found)
+        whites[name] = [r.step.points.white for r in found if r.step.kind == "tone"]
+    [for_band] = whites["band"]
+    assert 205 < for_band < 218
+    assert whites["speck"] == [] or whites["speck"][0] < for_band
+    assert proof.without_pixels().remedies_for(speck) == ()
