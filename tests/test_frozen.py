@@ -72,8 +72,7 @@ def done_over(name, page):
 
 
 def planes_of(sheet):
-    return {name: plane for name in ("grey", "colour", "alpha")
-            if (plane := getattr(sheet, name)) is not None}
+    return dict(sheet.planes())
 
 
 def digest_of(sheet):

@@ -15,8 +15,7 @@ WORLD = {"threading", "concurrent", "multiprocessing", "subprocess", "os", "io",
 
 # written backwards, so that this file keeps the rule as well
 WORDS = tuple(word[::-1] for word in (
-    "ODOT", "EMXIF", "XXX", "rorrEdetnemelpmItoN", "eussi", "repleh", "noisses", "tpircsnart",
-    "tnemucod dees",
+    "ODOT", "EMXIF", "rorrEdetnemelpmItoN", "eussi", "tpircsnart", "tnemucod dees",
 ))
 PLACES = tuple(word[::-1] for word in ("krow", "pmt", "tpo", "toor"))
 HOSTS = tuple(word[::-1] for word in ("ipyp", "detsohnohtyp", "sjmpn", "adnocana"))

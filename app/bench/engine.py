@@ -235,6 +235,11 @@ class Engine(QObject):
         return any(line.busy for line in (self._loading, self._standing, self._full))
 
     @property
+    def quick(self) -> bool:
+        """Whether a frame is on its way that takes no longer than a blink."""
+        return self.shown is not None and self.shown.quick and self._frames.busy
+
+    @property
     def idle(self) -> bool:
         """Whether all that was asked for has been shown."""
         return not (self._busy() or self._frames.busy or self._proposing.busy)

@@ -89,9 +89,9 @@ def strip_shown(
     points = points_of(step, standing.paper) if isinstance(step, Tone) else Points()
     curve = alpha_of[np.arange(256) * (full // 255)] / full
     return StripShown(
-        heights(standing.counts, log=log), standing.peaks, points,
+        heights(standing.counts, log=log), standing.bare, points,
         tuple(float(value) for value in curve),
-        readings(standing.counts, standing.peaks, alpha_of, after),
+        readings(standing.counts, standing.peaks, standing.bare, alpha_of, after),
     )
 
 

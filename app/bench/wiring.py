@@ -52,6 +52,7 @@ class Wiring(QObject):
         self.engine = Engine(workers)
         self.theme_choice = "system"
         self._picking: Which = "white"
+        self._behind = False
         self._room: tuple[int, int] | None = None
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
@@ -66,7 +67,7 @@ class Wiring(QObject):
         window, engine = self.window, self.engine
         window.asked.connect(self.do)
         window.dropped.connect(self.out.open_paths)
-        window.rack.went_to.connect(self.go_to)
+        window.rack.went_to.connect(self._went_to)
         window.rack.chose.connect(self._choose)
         window.page.pushed.connect(lambda x, y: self._look_at(lambda view: view.pushed(x, y)))
         window.page.zoomed.connect(self._zoom)
@@ -141,6 +142,12 @@ class Wiring(QObject):
         if number != self.desk.current:
             self.become(self.desk.on_page(number))
 
+    def _went_to(self, number: int) -> None:
+        """The rack has gone to a page, and has said before which are chosen."""
+        if number != self.desk.current:
+            chosen = self.desk.chosen or frozenset({number})
+            self.become(replace(self.desk.on_page(number), chosen=chosen))
+
     def _choose(self, numbers: frozenset[int]) -> None:
         if numbers and numbers != self.desk.chosen:
             self.desk = replace(self.desk, chosen=numbers)
@@ -172,14 +179,21 @@ class Wiring(QObject):
     def show_list(self, *, moving: bool = False) -> None:
         """Show the list in hand, and what it makes of the page."""
         steps = list_shown(self.desk, self.known)
-        self.window.card.show_card(card_shown(self.desk, self.known))
         if self.desk.page is not None:
             self.engine.set_steps(
                 () if steps is None else steps.steps, self.desk.step, moving=moving)
-        self._show_strip()
+        self._behind = moving and self.engine.quick
+        if not self._behind:
+            self._show_figures()
         if not moving:
             self.window.page.show_hold(self.lists.hold())
             self._show_commands()
+
+    def _show_figures(self) -> None:
+        """The list and the strip; in a drag they follow the picture, which is what is looked at."""
+        self._behind = False
+        self.window.card.show_card(card_shown(self.desk, self.known))
+        self._show_strip()
 
     def _show_strip(self) -> None:
         steps = list_shown(self.desk, self.known) or StepList()
@@ -314,6 +328,9 @@ class Wiring(QObject):
 
     def _take_frame(self, frame: Frame) -> None:
         self.window.page.show_frame(frame)
+        if self._behind:
+            self.window.page.repaint()
+            self._show_figures()
 
     def _fail(self, at: Source | None, error: Exception) -> None:
         if at is not None and self.engine.page is None:

@@ -245,7 +245,7 @@ def test_readings_from_counts_are_those_of_the_pixels():
     rest = settle_quickly(standing, steps)
     alpha_of, after = tables_from(standing, rest)
     peaks = survey(SHEET).peaks()
-    read = readings(standing.counts, peaks, alpha_of, after)
+    read = readings(standing.counts, peaks, peaks, alpha_of, after)
     done = replay(StepList("", steps), SHEET)
     cover = measure_cover(SHEET, done.page, peaks)
     assert read.printing == cover.printing
@@ -255,11 +255,28 @@ def test_readings_from_counts_are_those_of_the_pixels():
     assert read.lost == (alpha[drawn] < 2.55).mean()
 
 
+def test_on_cleared_paper_the_readings_tell_paper_and_marks_by_the_right_page():
+    grain = np.random.default_rng(3).integers(-6, 7, (400, 400))
+    page = np.clip(228 + grain, 0, 255).astype(np.uint8)
+    page[100:120, 40:360] = 60
+    led = (KeepMarks(),)
+    standing = stand(Sheet(ppi=300, grey=page), led)
+    steps = (*led, Tone(points=Fixed(black=40, white=240)), Lift())
+    alpha_of, after = tables_from(standing, settle_quickly(standing, steps))
+    read = readings(standing.counts, standing.peaks, standing.bare, alpha_of, after)
+    assert standing.bare.paper == pytest.approx(228, abs=1)
+    assert standing.peaks.paper == 255
+    done = replay(StepList("", steps), Sheet(ppi=300, grey=page))
+    cover = measure_cover(done.before, done.page, survey(done.before).peaks())
+    assert read.printing == cover.printing == 0
+    assert read.lost == 0
+
+
 def test_a_veil_of_two_percent_three_times_is_five_point_nine():
     standing = stand(Sheet(ppi=300, grey=page_pixels().astype(np.uint16) * 257), ())
     rest = (Tone(), Lift(), BuildUp(times=3))
     alpha_of, after = tables_from(standing, rest)
-    read = readings(standing.counts, standing.peaks, alpha_of, after)
+    read = readings(standing.counts, standing.peaks, standing.bare, alpha_of, after)
     assert share(read.veil) == "5.9 %"
 
 

@@ -282,6 +282,22 @@ def test_quarter_turns_go_over_all_chosen_pages(with_pages, qtbot):
     assert len(steps_now(bench).steps) > 2
 
 
+def test_pages_are_chosen_on_the_rack_by_mouse_and_keys(with_pages, qtbot):
+    bench, rack = with_pages, with_pages.window.rack
+    third = rack.visualRect(rack.pages.index(2)).center()
+    qtbot.mouseClick(rack.viewport(), LEFT, SHIFT, pos=third)
+    settle(qtbot, bench)
+    assert bench.desk.current == 2
+    assert bench.desk.chosen == frozenset({0, 1, 2})
+    bench.do("apply chosen")
+    assert len({page.steps for page in bench.desk.job.now.pages}) == 1
+    qtbot.mouseClick(rack.viewport(), LEFT, pos=rack.visualRect(rack.pages.index(1)).center())
+    assert bench.desk.chosen == frozenset({1})
+    qtbot.keyClick(rack, Qt.Key.Key_Down)
+    assert (bench.desk.current, bench.desk.chosen) == (2, frozenset({2}))
+    settle(qtbot, bench)
+
+
 def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     (scans / "page 0.png").write_bytes(b"no picture")
     bench.out.open_paths((scans,))

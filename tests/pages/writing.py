@@ -1,4 +1,4 @@
-"""Pages and helpers for the tests of what is written."""
+"""Pages and what is shared by the tests of what is written."""
 
 import io
 import struct

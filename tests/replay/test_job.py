@@ -3,13 +3,14 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.kinds import KINDS
-from app.pages.renditions import Layered, Line, Print, Web
+from app.pages.renditions import Layered, Line, Pdf, Print, Rendition, Web
 from app.pages.resolution import Ppi, SheetSize
 from app.replay.book import plan_job
 from app.replay.job import Job, JobPage, OwnValue, dumps_job, loads_job, read_job, write_job
@@ -38,7 +39,7 @@ def test_the_file_gives_the_job_back():
     assert dumps_job(BOOK).isascii()
 
 
-FORMS = (Line(), Line("indexed"), Print(steps=True), Layered(), Web("png"))
+FORMS = (Line("indexed"), Print(steps=True), *(form() for form in get_args(Rendition)))
 forms = st.lists(st.sampled_from(FORMS), max_size=3).map(tuple)
 paths = st.text(st.characters(codec="utf-8", exclude_characters="\0/\\."), min_size=1).map(Path)
 
@@ -56,14 +57,16 @@ def test_any_job_survives_its_file(job):
 
 def test_paths_go_with_the_file(tmp_path):
     job = replace(BOOK, into=tmp_path / "home" / "out",
+                  renditions=(Pdf(profile=tmp_path / "home" / "press.icc"),),
                   pages=(JobPage(tmp_path / "scans" / "a.tif"),))
     (tmp_path / "home").mkdir()
     write_job(tmp_path / "home" / "book.json", job)
     kept = json.loads((tmp_path / "home" / "book.json").read_text())
     assert (kept["into"], kept["pages"][0]["path"]) == ("out", "../scans/a.tif")
-    assert read_job(tmp_path / "home" / "book.json", KINDS) == job.__class__(**{
-        **job.__dict__, "pages": (JobPage(tmp_path / "home" / ".." / "scans" / "a.tif"),),
-    })
+    assert kept["renditions"][0]["profile"] == "press.icc"
+    assert read_job(tmp_path / "home" / "book.json", KINDS) == replace(
+        job, pages=(JobPage(tmp_path / "home" / ".." / "scans" / "a.tif"),),
+    )
 
 
 def test_what_a_page_goes_through_is_its_list_its_own_values_and_its_own_steps():

@@ -51,7 +51,7 @@ class Rounds:
     def __init__(self) -> None:
         self.longest = 0
         self._clock = QElapsedTimer()
-        self._timer = QTimer(interval=0)
+        self._timer = QTimer(interval=2, timerType=Qt.TimerType.PreciseTimer)
         self._timer.timeout.connect(self._round)
 
     def start(self) -> None:
@@ -77,17 +77,17 @@ def drag(application: QApplication, bench) -> tuple[list[float], float]:
     """Milliseconds from each mouse event to the end of painting, and of processor time each."""
     handle, strip = bench.window.strip.handles["white"], bench.window.strip
     painted: list[float] = []
-    fresh = [False]
-    bench.engine.drawn.connect(lambda _: fresh.__setitem__(0, True))
-    bench.window.page.painted.connect(
-        lambda: painted.append(time.perf_counter()) if fresh[0] else None)
+    page = bench.window.page
+    old = [page.frame]
+    page.painted.connect(
+        lambda: painted.append(time.perf_counter()) if page.frame is not old[0] else None)
     QTest.mousePress(handle, Qt.MouseButton.LeftButton, pos=QPoint(14, 12))
     took = []
     spent = time.process_time()
     for number in range(MOVES):
         tone = 215 - number % 30
         x = round(strip.x_of(tone) - handle.x())
-        fresh[0] = False
+        old[0] = page.frame
         painted.clear()
         began = time.perf_counter()
         QTest.mouseMove(handle, QPoint(x, 12))

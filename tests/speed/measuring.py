@@ -21,7 +21,7 @@ RUNS = 7
 
 
 def a_page(shape: tuple[int, int] = A3_600, seed: int = 7) -> np.ndarray:
-    """Paper at 228 with tooth and sensor noise, and strokes that the tooth breaks on a tenth of it."""
+    """Paper at 228 with tooth and sensor noise, and strokes that the tooth breaks over a tenth."""
     chance = np.random.default_rng(seed)
     height, width = shape
     small = chance.normal(0, 1, (height // 6 + 1, width // 6 + 1)).astype(np.float32)
@@ -41,7 +41,7 @@ def a_page(shape: tuple[int, int] = A3_600, seed: int = 7) -> np.ndarray:
 @contextmanager
 def memory_disk() -> Iterator[Path]:
     """A folder in memory where the system has one, so that no disk is measured."""
-    shm = Path("/dev/shm")  # noqa: S108 - the point is that it is memory
+    shm = Path("/dev/shm")
     with tempfile.TemporaryDirectory(dir=shm if shm.is_dir() else None) as folder:
         yield Path(folder)
 

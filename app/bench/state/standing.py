@@ -31,15 +31,16 @@ class Standing:
 
     ``before`` are the steps that led here, as the person wrote them; ``grey`` is the
     sheet's grey (H, W) and ``counts`` its tones; ``paper`` is what a following step would
-    follow here, and ``peaks`` are those of the page before anything was cleared off it, for
-    cleared paper has no noise to tell it by. All are made once: a drag asks for them at
-    every move.
+    follow here. ``peaks`` are those of the page here, ``bare`` those of the page before
+    anything was cleared off it, for cleared paper has no noise to tell faint marks from.
+    All are made once: a drag asks for them at every move.
     """
 
     sheet: Sheet
     grey: Plane
     counts: Counts
     peaks: Peaks
+    bare: Peaks
     paper: Paper
     before: tuple[Step, ...]
 
@@ -126,7 +127,7 @@ def stand(
     bare = read
     if clearing:
         bare = survey(replay(StepList("", steps[: clearing[0]]), page, each, watch).page, each)
-    return Standing(sheet, grey, read.grey, bare.peaks(), read.paper(), steps)
+    return Standing(sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps)
 
 
 def _grey_by_bands(sheet: Sheet, each: Each) -> Plane:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from core.histogram import Counts, Peaks, fold_counts
 from core.readings import BARE, MAY_PRINT
@@ -137,21 +138,30 @@ class Readings:
 VEIL = 0.02
 
 
-def readings(grey: Counts, peaks: Peaks, alpha_of: Table, after: Table) -> Readings:
+def readings(
+    grey: Counts, peaks: Peaks, bare: Peaks, alpha_of: Table, after: Table,
+) -> Readings:
     """Read the shares off exact counts: no pixel is looked at again, so a drag can show them.
 
-    ``grey`` counts the page before its tones are set, ``alpha_of`` gives each grey's alpha,
-    ``after`` what the steps behind the points make of alpha; all of one depth.
+    ``grey`` counts the page before its tones are set, whose peaks are ``peaks``; ``bare`` are
+    the peaks before anything was cleared off it, by which drawn marks are told. ``alpha_of``
+    gives each grey's alpha, ``after`` what the steps behind the points make of alpha; all
+    of one depth.
     """
     full = len(grey) - 1
-    value = np.arange(full + 1)
-    bare = value >= (peaks.paper - BARE * max(peaks.noise, 0.5)) * full / 255
-    paper, drawn = max(int(grey[bare].sum()), 1), max(int(grey[~bare].sum()), 1)
-    prints = int(grey[bare & (alpha_of >= MAY_PRINT * full)].sum())
-    solid = int(grey[~bare & (alpha_of == full)].sum())
-    lost = int(grey[~bare & (alpha_of < MAY_PRINT * full)].sum())
-    veil = float(after[round(VEIL * full)]) / full
-    return Readings(prints / paper, solid / drawn, lost / drawn, veil)
+    paper, drawn = _is_paper(peaks, full), ~_is_paper(bare, full)
+    prints = grey[paper & (alpha_of >= MAY_PRINT * full)].sum() / max(grey[paper].sum(), 1)
+    marks = max(grey[drawn].sum(), 1)
+    solid = grey[drawn & (alpha_of == full)].sum() / marks
+    lost = grey[drawn & (alpha_of < MAY_PRINT * full)].sum() / marks
+    veil = after[round(VEIL * full)] / full
+    return Readings(float(prints), float(solid), float(lost), float(veil))
+
+
+def _is_paper(peaks: Peaks, full: int) -> npt.NDArray[np.bool_]:
+    """Which values count as bare paper, as ``measure_cover`` counts them."""
+    limit = (peaks.paper - BARE * max(peaks.noise, 0.5)) * full / 255
+    return np.asarray(np.arange(full + 1) >= limit, np.bool_)
 
 
 def share(value: float) -> str:

@@ -124,6 +124,11 @@ class PageView(QWidget):
         self.update()
 
     @property
+    def frame(self) -> Frame | None:
+        """The pixels that are shown."""
+        return self._frame
+
+    @property
     def current(self) -> bool:
         """Whether the pixels are those of the view as it is now."""
         return self._frame is not None and self._frame.view == self._view
