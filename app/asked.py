@@ -3,7 +3,7 @@
 import argparse
 
 from app.pages.limits import Limits
-from app.pages.renditions import Layered, Line, Print, Rendition, Web
+from app.pages.renditions import Flat, Layered, Line, Print, Rendition, Web
 from app.pages.resolution import parse_resolution
 from app.print_asked import bitmap_of, pdf_of
 from app.replay.page import Reading
@@ -32,13 +32,17 @@ def renditions_of(request: argparse.Namespace) -> tuple[Rendition, ...]:
     return tuple(_rendition(name, request) for name in names)
 
 
-def _rendition(name: str, request: argparse.Namespace) -> Rendition:
+def _rendition(  # noqa: PLR0911 - one for each form
+    name: str, request: argparse.Namespace,
+) -> Rendition:
     if name == "line":
         return Line(form=request.line_form, bits=request.bits)
     if name == "print":
         return Print(steps=request.with_steps)
     if name == "layered":
-        return Layered(form=request.layered_form)
+        return Layered(form=request.layered_form, holds=request.holds)
+    if name == "flats":
+        return Flat(form=request.flats_form)
     if name == "bitmap":
         return bitmap_of(request)
     if name == "pdf":

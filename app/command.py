@@ -9,12 +9,12 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from app.flat_words import add_flats
+from app.flat_words import add_colour_forms, add_flats
 from app.print_words import add_print_forms, add_proof, add_strip
 
 WRONG_REQUEST, STOPPED = 2, 130
 COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats")
-RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf")
+RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf", "flats")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -121,6 +121,7 @@ def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     _add_line_forms(replay)
     _add_web_forms(replay)
     add_print_forms(replay)
+    add_colour_forms(replay)
     _add_naming(replay)
     _add_book(replay)
     _add_going_on(replay)

@@ -226,7 +226,7 @@ def _watch(request: argparse.Namespace, job: Job, crew: Crew, journal: Journal) 
     """Do pages as they come, until Ctrl-C."""
     hot = HotFolder(request.pages, time.time, job.reading.limits)
     journal.begin({"lists": [steps.name for steps in job.lists]})
-    say.lines([f"Watching {', '.join(map(str, request.pages))}; Ctrl-C ends it."])
+    say.watching(request.pages, quiet=request.quiet, as_json=request.json)
     while True:
         for outcome in hot.round(job, KINDS, crew, journal):
             say.end_of_page(outcome, quiet=request.quiet, as_json=request.json)

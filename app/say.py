@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from rich.console import Console
@@ -122,6 +123,16 @@ def _bars(*, quiet: bool) -> Bars:
         TextColumn("{task.description}"), BarColumn(), console=console, transient=True,
         disable=quiet or not console.is_terminal,
     )
+
+
+def watching(folders: Iterable[Path], *, quiet: bool, as_json: bool) -> None:
+    """Say that folders are being watched."""
+    names = [str(folder) for folder in folders]
+    if as_json:
+        lines([json.dumps({"event": "watching", "folders": names})])
+    elif not quiet:
+        lines([f"Watching {', '.join(names)}; Ctrl-C ends it."])
+    sys.stdout.flush()
 
 
 def end_of_page(outcome: Outcome, *, quiet: bool, as_json: bool) -> None:

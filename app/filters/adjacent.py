@@ -28,7 +28,7 @@ _ALIKE = 1.5  # times as heavy as the lines within two groups, a line may be one
 _ALIKE_WIDE = 1.15  # the same where the other is no piece of hatching
 _ALLOWED = 3.0  # outlines for each mm2: what a small piece may be parted by and yet join
 _BESIDE_WIDE = 0.3  # of that, where the other is no piece of hatching
-_FAINT = 0.35  # of an outline: a line that light hardly parts two wide areas
+_FAINT = 0.18  # of an outline: a line that light hardly parts two wide areas
 _DOORS = 3.0  # gaps; an edge must be longer than that, or it may be a gap that was shut
 
 

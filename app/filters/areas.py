@@ -22,7 +22,7 @@ _STROKE_MM = 0.12
 _CRUMB_MM = 0.9  # a mark shorter than that bounds nothing by itself
 _NEAR_MM = 0.17  # but marks so near to one another are one mark
 _UNCROSSED = 1e4  # pixels of line: nothing joins over a cut
-_HATCH_MM = 0.8  # half the width of the widest space between hatching lines
+_HATCH_MM = 0.9  # half the width of the widest space between hatching lines
 _CUT_PX = 2
 
 

@@ -59,7 +59,7 @@ class Flats(Step):
         "beneath the ink."
     )
 
-    gap: float = number("widest gap that is shut", "mm", 0, 20, GAP_MM)
+    gap: float = number("widest gap that is shut", "mm", 0, 5, GAP_MM)
     trap: float = number("trap", "mm", 0, 5, TRAP_MM)
     smallest: float = number("smallest area", "mm2", 0, 1000, 1)
     fill: Distinct | Plain = either("what an area takes", Distinct, Plain)

@@ -9,6 +9,7 @@ import numpy as np
 from app.filters.evidence import ONE, Evidence, find_evidence
 from app.filters.noise import Ground, measure_ground
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
+from app.filters.surround import outside_sheet
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
 from core.sheet import Paper, Plane, Sheet
@@ -76,6 +77,7 @@ class KeepMarks(Step):
         if ground.paper < _NO_PAPER:
             return sheet
         support = find_support(ground, self.limit, self.shortest)
+        support[outside_sheet(ground, support)] = 0
         if self.weakest:
             support = about_strong(support, ground, self.weakest)
         firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))

@@ -28,8 +28,8 @@ MOST = 65_000
 _SHRINK = 0.55  # each ball's radius over that of the one before
 _SMALLEST_MM = 0.2  # radius of the smallest ball
 _CHAMBER = 1.3  # times as wide as its door, a hollow is a chamber of its own
-_DOOR_MM = 0.5  # a gap narrower than that is a hole in the line
-_PIECE_MM2 = 0.03  # a hole smaller than that is the line's own grain
+_DOOR_MM = 0.35  # a gap narrower than that is a hole in the line
+_PIECE_MM2 = 0.04  # a hole smaller than that is the line's own grain
 
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
 

@@ -6,7 +6,7 @@ import secrets
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -109,7 +109,8 @@ class Part:
         if self._is_folder:
             shutil.rmtree(self._temporary, ignore_errors=True)
         else:
-            self._temporary.unlink(missing_ok=True)
+            with suppress(OSError):  # a disk that has become read-only keeps it
+                self._temporary.unlink(missing_ok=True)
 
     def __enter__(self) -> Self:
         return self

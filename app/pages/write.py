@@ -9,7 +9,6 @@ from typing import Any, Protocol
 from app.pages.bitmap import BitmapTiff
 from app.pages.coloured import flats_picture, plates_picture
 from app.pages.layered import LayerFolder, OpenRaster
-from app.pages.pdf_out import PdfPage
 from app.pages.picture import Frame, flat_picture, ink_picture
 from app.pages.png import PngStream
 from app.pages.pool import in_order
@@ -114,6 +113,8 @@ def _writer(  # noqa: PLR0911 - one for each form
         case Bitmap():
             return BitmapTiff(part.open(), frame, rendition, workers)
         case Pdf():
+            from app.pages.pdf_out import PdfPage  # noqa: PLC0415 - it takes 100 ms to load
+
             return PdfPage(part.open(), frame, rendition, title)
 
 

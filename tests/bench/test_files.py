@@ -152,7 +152,7 @@ def test_a_stopped_export_leaves_nothing_half_written(tmp_path):
 
 def test_settings_come_back_and_broken_ones_are_the_first(tmp_path):
     path = Places.under(tmp_path).settings
-    settings = Settings("dark", 1500, 900, ("a", "b"), "out")
+    settings = Settings("dark", 1500, 900, ("a", "b"), "out", 4.5)
     save_settings(path, settings)
     assert load_settings(path) == settings
     for text in ("", "[", "[]", '{"theme": 3, "width": "wide", "recent": [1]}', "[" * 99_999):

@@ -14,6 +14,7 @@ from app.bench.state.edits import (
     change_name,
     delete,
     duplicate,
+    for_page,
     insert,
     insert_list,
     move,
@@ -26,6 +27,7 @@ from app.bench.state.grounds import GROUNDS, next_ground
 from app.bench.state.history import History
 from app.bench.state.job import Job, JobPage
 from app.bench.state.picture import Ground
+from app.bench.state.placing import handhold, reshaped
 from app.bench.state.sentence import (
     Control,
     Words,
@@ -50,7 +52,8 @@ from app.bench.state.standing import (
 from app.bench.state.strip import Points, points_of, readings, share, with_points
 from app.bench.state.theme import DARK, LIGHT, contrast
 from app.filters.keep_marks import KeepMarks
-from app.filters.overrule import LetStand
+from app.filters.overrule import LetStand, TakeOut
+from app.filters.straighten import Found, Given, Straighten
 from app.kinds import KINDS
 from app.pages.listing import PageAt
 from app.replay.page import lifted
@@ -174,6 +177,49 @@ def test_a_tone_step_is_found_or_made_before_the_lift():
     assert with_tone(STEPS, None) == (STEPS, 1)
     made, index = with_tone(StepList("", (Turn(), Lift(ink=Own()))), None)
     assert (kinds(made), index) == (["turn", "tone", "lift"], 1)
+
+
+def test_what_overrules_on_one_page_stays_there():
+    here = StepList("pen", (KeepMarks(), LetStand(), Tone(), Lift()))
+    there = StepList("old", (TakeOut(), Lift()))
+    made = for_page(here, there)
+    assert kinds(made) == ["keep marks", "take out", "tone", "lift"]
+    assert made.name == "pen"
+    assert kinds(for_page(here, None)) == ["keep marks", "tone", "lift"]
+
+
+def test_a_box_drawn_on_the_page_crops_further():
+    step, hold = Crop(left=2), handhold((Crop(left=2), Lift()), 0, 254)
+    new = reshaped(step, hold, ((100, 50), (900, 750)), 254, (1000, 800))
+    assert (new.left, new.top, new.right, new.bottom) == (12, 5, 10, 5)
+    assert reshaped(step, hold, ((100, 50), (103, 700)), 254, (1000, 800)) is None
+
+
+def test_a_line_drawn_along_a_border_straightens_the_page():
+    """A stroke that runs 2 degrees clockwise down lies level after the line is drawn along it."""
+    page = np.full((600, 900), 230, np.uint8)
+    rows = 250 + np.arange(900) * np.tan(np.radians(2))
+    for column, row in enumerate(rows):
+        page[round(row) : round(row) + 4, column] = 20
+    step = Straighten(angle=Given(degrees=0.0))
+    hold = handhold((step, Lift()), 0, 300)
+    for ends in (((50, rows[50]), (850, rows[850])), ((850, rows[850]), (50, rows[50]))):
+        new = reshaped(step, hold, ends, 300, (900, 600))
+        assert new.angle.degrees == pytest.approx(-2, abs=0.01)
+    turned_page = new.apply(Sheet(ppi=300, grey=page)).grey
+    dark = [int(np.argmin(turned_page[:, column])) for column in (100, 450, 800)]
+    assert max(dark) - min(dark) <= 4
+    upright = reshaped(step, hold, ((100, 50), (103, 550)), 300, (900, 600))
+    assert upright.angle.degrees == pytest.approx(0.34, abs=0.01)
+    assert reshaped(step, hold, ((100, 50), (110, 50)), 300, (900, 600)) is None
+
+
+def test_a_step_holds_nothing_on_a_page_that_is_moved_behind_it():
+    assert handhold((LetStand(), Turn(), Lift()), 0, 300) is None
+    assert handhold((LetStand(), KeepMarks(), Lift()), 0, 300).shape == "outline"
+    assert handhold((Straighten(angle=Found()), Lift()), 0, 300) is None
+    assert handhold((Lift(),), 0, 300) is None
+    assert handhold((Lift(),), None, 300) is None
 
 
 def test_quarter_turns_join():

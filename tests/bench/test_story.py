@@ -1,6 +1,8 @@
 """Whole sittings, driven by the events that hands make."""
 
 import json
+import logging
+import sys
 from contextlib import contextmanager
 from dataclasses import replace
 
@@ -11,10 +13,12 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
-from app.bench.opening import Opening
+from app.bench.background import Line
+from app.bench.opening import Opening, keep_log
 from app.bench.state.drawer import look_in
 from app.bench.state.job import load_job
 from app.bench.state.places import Places, load_settings
+from app.bench.views.calibrating import CardSize
 from app.command import main
 from app.filters.overrule import Mark, TakeOut
 from app.kinds import KINDS
@@ -58,9 +62,11 @@ def after_pixels(bench):
 
 
 def shown_at(bench, column, row):
-    """What is painted over a page pixel, after side; the page is shown pixel for pixel."""
+    """What is painted over a page pixel; the page is shown pixel for pixel."""
     view = bench.desk.looking.view
-    return bench.window.page.pixel(column + view.left, row + view.top)
+    image = bench.window.page.grab().toImage()
+    colour = image.pixelColor(column + view.left, row + view.top)
+    return colour.red(), colour.green(), colour.blue()
 
 
 def drag_handle(bench, qtbot, which, tone):
@@ -456,7 +462,8 @@ def test_lists_go_into_the_drawer_and_out_of_it(with_pages, qtbot, tmp_path, mon
     packed = tmp_path / "drawer.zip"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(packed), ""))
     bench.do("pack drawer")
-    (bench.places.drawer / "given.json").unlink()
+    bench.do("out of drawer")
+    assert look_in(bench.places.drawer, KINDS).lists == ()
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(packed), ""))
     bench.do("unpack drawer")
     assert len(look_in(bench.places.drawer, KINDS).lists) == 1
@@ -522,6 +529,38 @@ def test_the_first_start_shows_the_sample_pages_and_the_next_does_not(qtbot, qap
         assert bench.window.stack.currentIndex() == 0
         bench.do("last job")
         assert bench.desk.page is not None
+
+
+def test_print_size_is_true_once_the_screen_is_measured_by_a_card(with_pages, qtbot, opened):
+    bench = with_pages
+    bench.do("calibrate")
+    card = bench.window.findChild(CardSize)
+    card.slider.setValue(428 * 100)
+    with qtbot.waitSignal(card.measured) as caught:
+        qtbot.mouseClick(card.done_button, LEFT)
+    assert caught.args == [pytest.approx(428 / 85.6)]
+    assert load_settings(bench.places.settings).dots_per_mm == pytest.approx(5)
+    settle(qtbot, bench)
+    width, _ = bench.desk.looking.view.size
+    assert width == pytest.approx(WIDTH / 300 * 25.4 * 5, rel=0.01)
+    card.deleteLater()
+
+
+def test_a_mistake_of_the_program_goes_into_the_log(bench, qtbot):
+    before, sys.excepthook = sys.excepthook, lambda *_: None
+    keep_log(bench.places)
+    line = Line(bench.workers, lambda _: None)
+    line.ask(lambda _: 1 // 0, lambda _: None)
+    qtbot.waitUntil(lambda: not line.busy)
+    sys.excepthook(ValueError, ValueError("odd"), None)
+    logger = logging.getLogger("stetline")
+    for handler in list(logger.handlers):
+        logger.removeHandler(handler)
+        handler.close()
+    sys.excepthook = before
+    said = bench.places.log.read_text()
+    assert "ZeroDivisionError" in said
+    assert "odd" in said
 
 
 def test_a_list_that_cannot_be_done_leaves_the_old_picture_and_says_so(with_pages, qtbot):

@@ -65,7 +65,7 @@ def test_bytes_that_are_no_text_are_refused(tmp_path):
     (tmp_path / "palette").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(Refused, match="UTF-8"):
         read_palette(tmp_path / "palette")
-    with pytest.raises(Refused, match="no such file|not there|cannot|exist"):
+    with pytest.raises(Refused, match=r"no such file|not there|cannot|exist"):
         read_palette(tmp_path / "none")
 
 

@@ -1,6 +1,8 @@
 """Which pages stand apart, from real scans and from looks made up."""
 
-from dataclasses import replace
+import gc
+import weakref
+from dataclasses import replace as changed
 
 import numpy as np
 import pytest
@@ -8,9 +10,13 @@ from PIL import Image
 
 from app.pages.read import read
 from app.replay.compare import flags, usual
-from app.replay.figures import Look, survey_look
+from app.replay.figures import Look, Sampler, survey_look
+from app.replay.page import lifted
 from app.replay.run import run
-from tests.replay.conftest import draw, draw_book, outcomes, planned
+from core.readings import measure_cover, survey
+from core.sheet import spans
+from core.steps.fold import replay
+from tests.replay.conftest import STEPS, draw, draw_book, outcomes, planned
 
 PAGE = Look(width=2480, height=3508, ppi=300, bits=8, paper=232, noise=2.5, ink=24, dark=0.05,
             sketch="")
@@ -30,23 +36,23 @@ def kinds(look, **recorded):
     ({"dark": 0.0001}, ["blank"]), ({"dark": 0.0001, "ink": 100}, ["blank"]),
 ])
 def test_each_reason_has_its_flag(change, found):
-    assert kinds(replace(PAGE, **change)) == found
+    assert kinds(changed(PAGE, **change)) == found
 
 
 def test_a_page_that_lies_darker_is_said_so():
-    ((flag,),) = flags([replace(PAGE, paper=201)], recorded_on=PAGE)
+    ((flag,),) = flags([changed(PAGE, paper=201)], recorded_on=PAGE)
     assert flag.why == (
         "Its paper lies at 201, the book's at 232: scanned darker, or another paper."
     )
 
 
 def test_without_a_recorded_page_the_others_are_the_measure():
-    odd = replace(PAGE, paper=200)
+    odd = changed(PAGE, paper=200)
     assert [bool(found) for found in flags([PAGE, odd, PAGE, None, PAGE])] == [
         False, True, False, False, False,
     ]
     assert flags([PAGE, odd]) == [(), ()], "of two none can be the odd one"
-    looks = [replace(PAGE, paper=paper) for paper in (230, 231, 232, 100)]
+    looks = [changed(PAGE, paper=paper) for paper in (230, 231, 232, 100)]
     assert usual(looks).paper == 230.5
 
 
@@ -87,10 +93,6 @@ def test_the_look_of_a_survey_is_the_look_of_a_replay(tmp_path, crew, shape):
 
 
 def test_figures_are_those_of_the_page_read_whole(tmp_path, crew):
-    from core.readings import measure_cover, survey  # noqa: PLC0415
-    from core.steps.fold import replay  # noqa: PLC0415
-    from tests.replay.conftest import STEPS  # noqa: PLC0415
-
     for shape in ((420, 300), (2600, 1900)):
         scans = draw_book(tmp_path / f"{shape}", 1, shape=shape)
         (end,) = outcomes(run(planned(scans, tmp_path / "out"), crew, again=True))
@@ -104,10 +106,26 @@ def test_figures_are_those_of_the_page_read_whole(tmp_path, crew):
         assert figures.not_clear == pytest.approx(whole.not_clear, **tolerance)
 
 
+def test_a_page_that_was_read_off_is_let_go_at_once(tmp_path):
+    scan = read(draw(tmp_path / "1.tif"))
+    sampler = Sampler(scan)
+    bands = sampler.after(lifted(replay(STEPS, sampler.before)))
+    for span in spans(scan.shape[0]):
+        bands.rows(*span)
+    sampler.figures()
+    held = weakref.ref(sampler)
+    gc.disable()  # a cycle would hold a page's samples until the collector comes round
+    try:
+        del sampler, bands
+        assert held() is None
+    finally:
+        gc.enable()
+
+
 def test_ten_thousand_looks_are_compared_without_waiting():
     chance = np.random.default_rng(1)
     sketches = chance.integers(0, 256, (10_000, 256), np.uint8)
-    looks = [replace(PAGE, sketch=bytes(sketch).hex()) for sketch in sketches]
+    looks = [changed(PAGE, sketch=bytes(sketch).hex()) for sketch in sketches]
     looks[9000] = looks[17]
     found = flags(looks)
     assert [place for place, why in enumerate(found) if why] == [9000]
