@@ -15,6 +15,7 @@ def test_two_commands_stand_alone_in_their_blocks():
     first, second = BLOCKS[:2]
     assert first.count("\n") == second.count("\n") == 1
     assert first.startswith("python3 -m venv .venv && ")
+    assert "python3 -m venv .venv && " in second
     assert second.rstrip().endswith("python -m pytest")
 
 
