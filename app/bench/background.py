@@ -1,5 +1,6 @@
 """Work off the screen's thread: pure functions go in, their answers come back by signal."""
 
+import logging
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
@@ -8,6 +9,8 @@ from PySide6.QtCore import QObject, Qt, Signal
 
 from core.fault import Cancelled, Refused, Watch
 from core.sheet import Each
+
+_LOG = logging.getLogger("stetline")
 
 Work = Callable[[Watch], Any]
 Taken = Callable[[Any], None]
@@ -115,8 +118,10 @@ class Line:
             answer = work(watch)
         except Cancelled:
             generation = -1
-        except Exception as caught:  # noqa: BLE001 - it is reported on the screen, as a bug if it is one
+        except Exception as caught:  # noqa: BLE001 - it is reported on the screen
             error = caught
+            if not isinstance(caught, Refused):
+                _LOG.exception("work in the background")
         self._workers.back(lambda: self._end(answer, error, taken, generation))
 
     def _end(

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 from app.bench.background import said
 from app.bench.listing import Listing
 from app.bench.seat import Seat
-from app.bench.state.drawer import look_in, pack, put_in, unpack
+from app.bench.state.drawer import look_in, pack, put_in, take_out, unpack
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.kinds import KINDS
@@ -53,6 +53,7 @@ class DrawerHand:
         return {
             "into drawer": lambda: self._trying(self._put),
             "from drawer": lambda: self._trying(self._take),
+            "out of drawer": lambda: self._trying(self._drop),
             "pack drawer": lambda: self._trying(self._pack),
             "unpack drawer": lambda: self._trying(self._unpack),
         }
@@ -72,18 +73,28 @@ class DrawerHand:
             f"{tr('The list lies in the drawer as')} “{steps.name}”.")
 
     def _take(self) -> None:
+        chosen = self._ask(tr("Take a list from the drawer"))
+        if chosen is not None:
+            self._bench.lists.take(chosen[1])
+
+    def _drop(self) -> None:
+        chosen = self._ask(tr("Throw a list out of the drawer"))
+        if chosen is not None:
+            take_out(self._bench.places.drawer, chosen[0])
+            self.show_drawer()
+
+    def _ask(self, title: str) -> tuple[str, StepList] | None:
+        """The file name and list that the person chooses."""
         drawn = look_in(self._bench.places.drawer, KINDS)
         if not drawn.lists:
             self._bench.window.notice.show_said(tr(
                 "The drawer is empty: keep a list in it first."))
-            return
+            return None
         names = [f"{number}. {steps.name or name}"
                  for number, (name, steps) in enumerate(drawn.lists, start=1)]
         chosen, agreed = QInputDialog.getItem(
-            self._bench.window, tr("Take a list from the drawer"), tr("Which list:"), names, 0,
-            editable=False)
-        if agreed:
-            self._bench.lists.take(drawn.lists[names.index(chosen)][1])
+            self._bench.window, title, tr("Which list:"), names, 0, editable=False)
+        return drawn.lists[names.index(chosen)] if agreed else None
 
     def _pack(self) -> None:
         name, _ = QFileDialog.getSaveFileName(

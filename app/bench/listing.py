@@ -16,6 +16,7 @@ from app.bench.state.edits import (
     change_name,
     delete,
     duplicate,
+    for_page,
     insert,
     insert_list,
     move,
@@ -25,7 +26,7 @@ from app.bench.state.edits import (
     turned,
     with_tone,
 )
-from app.bench.state.placing import Handhold, Spot, handhold, outline_of, spot_of
+from app.bench.state.placing import Handhold, Spot, handhold, reshaped
 from app.bench.state.sentence import changed, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
 from app.bench.views.look import tr
@@ -61,8 +62,7 @@ class Listing:
         strip.abandoned.connect(self._give_up)
         strip.typed.connect(self._type)
         strip.nudged.connect(self._nudge)
-        window.page.outlined.connect(self._outline)
-        window.page.pointed.connect(self._point)
+        window.page.drawn_on.connect(self._reshape)
 
     def commands(self) -> dict[str, Callable[[], None]]:
         """The commands of the list."""
@@ -148,7 +148,10 @@ class Listing:
         desk = self._bench.desk
         if desk.current is None:
             return
-        job = desk.job.now.with_steps(numbers | {desk.current}, self._steps())
+        job = desk.job.now.with_steps(frozenset({desk.current}), self._steps())
+        for number in numbers - {desk.current}:
+            steps = for_page(self._steps(), job.pages[number].steps)
+            job = job.with_steps(frozenset({number}), steps)
         self._bench.become(desk.then(job, f"{tr('apply the list to')} {whom}"))
 
     def _apply_next(self) -> None:
@@ -189,18 +192,16 @@ class Listing:
         page, desk = self._bench.engine.page, self._bench.desk
         return None if page is None else handhold(self._steps().steps, desk.step, page.scan.ppi)
 
-    def _outline(self, spots: tuple[Spot, ...]) -> None:
-        hold, page, step = self.hold(), self._bench.engine.page, self._bench.desk.step
-        if hold is None or page is None or step is None:
+    def _reshape(self, drawn: tuple[Spot, ...]) -> None:
+        """Something was drawn on the page for the chosen step."""
+        hold, engine, number = self.hold(), self._bench.engine, self._bench.desk.step
+        if hold is None or engine.page is None or engine.shown is None or number is None:
             return
-        corners = outline_of(spots, page.scan.ppi)
-        if corners is not None:
-            self.change(step, hold.path, corners)
-
-    def _point(self, x: float, y: float) -> None:
-        hold, page, step = self.hold(), self._bench.engine.page, self._bench.desk.step
-        if hold is not None and page is not None and step is not None:
-            self.change(step, hold.path, spot_of((x, y), page.scan.ppi))
+        height, width = engine.shown.sheet.shape
+        step = self._steps().steps[number]
+        new = reshaped(step, hold, drawn, engine.page.scan.ppi, (width, height))
+        if new is not None:
+            self._edit(set_step(self._steps(), number, new, f"{step.kind} {tr('on the page')}"))
 
     # --- the tone strip
 

@@ -1,10 +1,13 @@
 """Opening the window."""
 
+import logging
 import os
 import sys
 from collections.abc import Sequence
 from dataclasses import replace
+from logging.handlers import RotatingFileHandler
 from pathlib import Path
+from types import TracebackType
 
 import cv2
 from PySide6.QtCore import QObject, Qt
@@ -14,6 +17,7 @@ from PySide6.QtWidgets import QApplication
 from app.bench.background import Workers
 from app.bench.state.places import Places, Settings, load_settings, save_settings
 from app.bench.state.theme import DARK, LIGHT, Theme
+from app.bench.views.calibrating import CardSize
 from app.bench.views.look import palette, plain_font, tr
 from app.bench.views.style import style_sheet
 from app.bench.views.window import Window
@@ -28,12 +32,28 @@ def open_bench(paths: Sequence[Path]) -> int:
     application.setApplicationName("stetline")
     application.setDesktopFileName("stetline")
     opened = Opening(application, Places.of_the_system())
+    keep_log(opened.bench.places)
     opened.bench.window.show()
     opened.begin(paths)
     try:
         return application.exec()
     finally:
         opened.end()
+
+
+def keep_log(places: Places) -> None:
+    """Mistakes of the program go into a file of at most 2 MB; nothing leaves the computer."""
+    places.state.mkdir(parents=True, exist_ok=True)
+    handler = RotatingFileHandler(places.log, maxBytes=1_000_000, backupCount=1, encoding="utf-8")
+    handler.setFormatter(logging.Formatter("%(asctime)s %(name)s %(levelname)s %(message)s"))
+    logging.getLogger("stetline").addHandler(handler)
+    usual = sys.excepthook
+
+    def note(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        logging.getLogger("stetline").error("in the window", exc_info=(kind, error, trace))
+        usual(kind, error, trace)
+
+    sys.excepthook = note
 
 
 class Opening(QObject):
@@ -55,9 +75,13 @@ class Opening(QObject):
             "light": lambda: self.choose_theme("light"),
             "dark": lambda: self.choose_theme("dark"),
             "system": lambda: self.choose_theme("system"),
+            "calibrate": self._calibrate,
         })
         self.bench.theme_choice = self._settings.theme
         self.bench.out.opened = self._opened
+        self.bench.out.exported_to = self._exported_to
+        self.bench.out.start_from(self._settings.export_folder)
+        self.bench.dots_per_mm = self._settings.dots_per_mm
         window.closing.connect(self._closing)
         window.recent_chosen.connect(lambda path: self.bench.out.open_paths((Path(path),)))
         window.show_recent(self._settings.recent)
@@ -98,6 +122,21 @@ class Opening(QObject):
         self._settings = self._settings.with_recent(path)
         self.bench.window.show_recent(self._settings.recent)
         self._save()
+
+    def _exported_to(self, folder: str) -> None:
+        self._settings = replace(self._settings, export_folder=folder)
+        self._save()
+
+    def _calibrate(self) -> None:
+        card = CardSize(self.bench.dots_per_mm or self.bench.dots_by_system(), self.bench.window)
+        card.measured.connect(self._calibrated)
+        card.open()
+
+    def _calibrated(self, dots_per_mm: float) -> None:
+        self.bench.dots_per_mm = dots_per_mm
+        self._settings = replace(self._settings, dots_per_mm=dots_per_mm)
+        self._save()
+        self.bench.do("print size")
 
     def _save(self) -> None:
         try:

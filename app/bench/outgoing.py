@@ -27,6 +27,7 @@ class Outgoing:
     def __init__(self, bench: Seat) -> None:
         self._bench = bench
         self._folder: Path | None = None
+        self.exported_to: Callable[[str], None] = lambda _: None
         self._finding = Line(bench.workers, self._say_error)
         self._exporting = Line(bench.workers, self._say_error, self._show_progress)
         self._dialog: ExportDialog | None = None
@@ -144,6 +145,7 @@ class Outgoing:
     def export(self, wanted: Export) -> None:
         """Write pages out in the background; what is finished stands if it is stopped."""
         self._folder = wanted.folder
+        self.exported_to(str(wanted.folder))
         pages, cores = self._bench.desk.job.now.pages, self._bench.workers.cores
         self._act = self._stop
         self._bench.window.notice.show_work(tr("Exporting"), 0, 1)
@@ -175,6 +177,10 @@ class Outgoing:
 
     def _open_folder(self) -> None:
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
+
+    def start_from(self, folder: str) -> None:
+        """The folder that was exported into last time."""
+        self._folder = Path(folder) if folder else None
 
     def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
         """Say something that the person may want done."""

@@ -38,6 +38,7 @@ from app.bench.views.window import Window
 from app.kinds import KINDS
 from app.suggest import Suggestion
 from core.steps.steplist import StepList
+from core.units import MM_PER_INCH
 
 
 class Wiring(QObject):
@@ -53,6 +54,7 @@ class Wiring(QObject):
         self.theme_choice = "system"
         self._picking: Which = "white"
         self._behind = False
+        self.dots_per_mm = 0.0
         self._room: tuple[int, int] | None = None
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
@@ -192,7 +194,9 @@ class Wiring(QObject):
     def _show_figures(self) -> None:
         """The list and the strip; in a drag they follow the picture, which is what is looked at."""
         self._behind = False
-        self.window.card.show_card(card_shown(self.desk, self.known))
+        page = self.desk.page
+        awaited = page is not None and page.source not in self.known.faults
+        self.window.card.show_card(card_shown(self.desk, self.known), awaited=awaited)
         self._show_strip()
 
     def _show_strip(self) -> None:
@@ -268,9 +272,13 @@ class Wiring(QObject):
     def _print_size(self) -> None:
         page = self.engine.page
         if page is not None:
-            screen = self.window.screen()
-            dots = screen.physicalDotsPerInch() * screen.devicePixelRatio()
+            dots = (self.dots_per_mm or self.dots_by_system()) * MM_PER_INCH
             self._zoom_to(scale_below(dots / page.scan.ppi))
+
+    def dots_by_system(self) -> float:
+        """Screen pixels per millimetre, if the screen tells its size rightly."""
+        screen = self.window.screen()
+        return screen.physicalDotsPerInch() * screen.devicePixelRatio() / MM_PER_INCH
 
     def _start_pick(self, which: Which) -> None:
         self._picking = which

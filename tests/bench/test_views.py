@@ -20,6 +20,7 @@ from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
 from app.bench.views.sentence import Sentence
 from app.bench.views.strip import StripShown, ToneStrip
+from app.filters.keep_marks import KeepMarks
 from core.histogram import Peaks
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
@@ -355,6 +356,21 @@ def test_a_sentence_breaks_into_lines_and_nothing_overlaps(sentence, qtbot, widt
              if w.isVisible() and w.parent() is sentence]
     assert all(box.right() <= width and box.bottom() <= sentence.height() for box in boxes)
     assert not any(a.intersects(b) for n, a in enumerate(boxes) for b in boxes[n + 1:])
+
+
+def test_words_longer_than_a_line_take_several(sentence):
+    sentence.show_step(KeepMarks())
+    long = max((c for c in sentence.findChildren(WordButton)), key=lambda c: c.sizeHint().width())
+    assert long.sizeHint().width() > 200
+    sentence.resize(200, sentence.heightForWidth(200))
+    sentence.grab()
+    assert "\n" in long.text()
+    assert long.geometry().right() <= 200
+    assert long.geometry().bottom() <= sentence.height()
+    assert sentence.minimumSizeHint().width() <= 200
+    sentence.resize(900, sentence.heightForWidth(900))
+    sentence.grab()
+    assert "\n" not in long.text()
 
 
 def test_a_sentence_from_right_to_left_is_the_same_mirrored(sentence):

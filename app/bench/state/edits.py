@@ -127,6 +127,23 @@ def with_tone(steps: StepList, chosen: int | None) -> tuple[StepList, int]:
     return insert(steps, index, Tone()).steps, index
 
 
+ONE_PAGE = frozenset({"let stand", "take out"})
+"""Kinds of step that overrule on one page, at places on it: they do not go on to another."""
+
+
+def for_page(steps: StepList, page: StepList | None) -> StepList:
+    """The list as another page takes it: without its overruling steps, with the page's own.
+
+    >>> for_page(StepList("pen", (Tone(),)), None).steps == (Tone(),)
+    True
+    """
+    made = replace(steps, steps=tuple(s for s in steps.steps if s.kind not in ONE_PAGE))
+    for own in () if page is None else page.steps:
+        if own.kind in ONE_PAGE:
+            made = insert(made, place_for(made, own), own).steps
+    return made
+
+
 def turned(steps: StepList, clockwise: int) -> StepList:
     """The list with a quarter turn (90 or 270) at its head, joined with one that is there.
 

@@ -40,6 +40,11 @@ class Places:
         return self.state / "job.json"
 
     @property
+    def log(self) -> Path:
+        """What went wrong in the program itself, with where in it."""
+        return self.state / "stetline.log"
+
+    @property
     def mark(self) -> Path:
         """Lies there while the bench is open; left behind only by a crash."""
         return self.state / "open"
@@ -54,6 +59,7 @@ class Settings:
     height: int = 800
     recent: tuple[str, ...] = ()
     export_folder: str = ""
+    dots_per_mm: float = 0.0
 
     def with_recent(self, path: str) -> "Settings":
         """A folder or file opened last, once, at the head.
@@ -80,11 +86,17 @@ def load_settings(path: Path) -> Settings:
         theme if theme in ("light", "dark") else first.theme,
         _size(data.get("width"), first.width, 800), _size(data.get("height"), first.height, 600),
         tuple(recent[:MOST_RECENT]), folder if isinstance(folder, str) else "",
+        _dots(data.get("dots_per_mm")),
     )
 
 
 def _list(value: object) -> list[object]:
     return value if isinstance(value, list) else []
+
+
+def _dots(value: object) -> float:
+    """Screen pixels per millimetre as they were measured; 0 where they were not."""
+    return float(value) if isinstance(value, int | float) and 1 <= value <= 40 else 0.0
 
 
 def _size(value: object, otherwise: int, least: int) -> int:

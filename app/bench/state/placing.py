@@ -1,9 +1,14 @@
-"""Places on the page that the chosen step holds: an outline drawn round, a mark clicked on."""
+"""What the chosen step holds on the page: an outline, a mark, the edges, a level line."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
 
-from app.bench.state.sentence import Control, Path, pieces
+from app.bench.state.sentence import Control, Path, changed, pieces
 from app.bench.state.standing import IN_PLACE
+from app.filters.skew import MOST
+from app.filters.straighten import Given, Straighten
+from core.steps.crop import Crop
 from core.steps.places import MOST_CORNERS, Place, Point, Polygon
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -12,32 +17,60 @@ from core.units import mm_to_px, px_to_mm
 Spot = tuple[float, float]
 """A place in pixels of the shown page."""
 
+Shape = Literal["outline", "point", "box", "line"]
+
+_SHORTEST = 5.0  # mm: a shorter line is no measure of an angle
+
 
 @dataclass(frozen=True)
 class Handhold:
-    """What the chosen step holds on the page: the field's path, its places, and which kind."""
+    """How the chosen step is set on the page: by what shape, and where it has it now."""
 
-    path: Path
-    spots: tuple[Spot, ...]
-    closed: bool
+    shape: Shape
+    spots: tuple[Spot, ...] = ()
+    path: Path = ()
 
 
 def handhold(steps: tuple[Step, ...], chosen: int | None, ppi: float) -> Handhold | None:
-    """The chosen step's own place on the page as shown; None where it has none there.
+    """What the chosen step holds on the page as shown; None where it holds nothing there.
 
     A step behind it that moves the drawing would put the place elsewhere: then there is none.
     """
-    if chosen is None or chosen >= len(steps):
+    if chosen is None or chosen >= len(steps) or not steps[chosen].on:
         return None
     later = StepList("", steps[chosen + 1 :]).flat()
     if any(step.whole and step.kind not in IN_PLACE for step in later):
         return None
-    for piece in pieces(steps[chosen]):
+    step = steps[chosen]
+    if isinstance(step, Crop):
+        return Handhold("box")
+    if isinstance(step, Straighten):
+        return Handhold("line") if isinstance(step.angle, Given) else None
+    for piece in pieces(step):
         if isinstance(piece, Control) and isinstance(piece.spec, Polygon | Point):
-            closed = isinstance(piece.spec, Polygon)
-            places: tuple[Place, ...] = piece.value if closed else (piece.value,)
+            outline = isinstance(piece.spec, Polygon)
+            places: tuple[Place, ...] = piece.value if outline else (piece.value,)
             spots = tuple((mm_to_px(x, ppi), mm_to_px(y, ppi)) for x, y in places)
-            return Handhold(piece.path, spots, closed)
+            return Handhold("outline" if outline else "point", spots, piece.path)
+    return None
+
+
+def reshaped(
+    step: Step, hold: Handhold, drawn: tuple[Spot, ...], ppi: float, page: tuple[float, float],
+) -> Step | None:
+    """The step after something was drawn on the page; None where what was drawn sets nothing.
+
+    ``page`` is the shown page's width and height in pixels.
+    """
+    if hold.shape == "point":
+        return changed(step, hold.path, _to_mm(drawn[-1], ppi))
+    if hold.shape == "outline":
+        corners = outline_of(drawn, ppi)
+        return None if corners is None else changed(step, hold.path, corners)
+    if isinstance(step, Crop):
+        return _cropped(step, drawn, ppi, page)
+    if isinstance(step, Straighten) and isinstance(step.angle, Given):
+        return _levelled(step, step.angle, drawn, ppi)
     return None
 
 
@@ -58,9 +91,35 @@ def outline_of(spots: tuple[Spot, ...], ppi: float) -> tuple[Place, ...] | None:
     return thinned if len(thinned) >= 3 and abs(area) > 0.02 else None
 
 
-def spot_of(spot: Spot, ppi: float) -> Place:
-    """A place that was clicked on, in mm."""
-    return _to_mm(spot, ppi)
+def _cropped(
+    step: Crop, drawn: tuple[Spot, ...], ppi: float, page: tuple[float, float],
+) -> Crop | None:
+    """What lies outside the box round the drawn line is cut off as well."""
+    across, down = ([spot[axis] for spot in drawn] for axis in (0, 1))
+    left, top = max(min(across), 0.0), max(min(down), 0.0)
+    right, bottom = max(page[0] - max(across), 0.0), max(page[1] - max(down), 0.0)
+    if min(page[0] - left - right, page[1] - top - bottom) < mm_to_px(1, ppi):
+        return None
+
+    def further(edge: float, pixels: float) -> float:
+        return round(edge + px_to_mm(pixels, ppi), 1)
+
+    return replace(
+        step, left=further(step.left, left), top=further(step.top, top),
+        right=further(step.right, right), bottom=further(step.bottom, bottom),
+    )
+
+
+def _levelled(
+    step: Straighten, angle: Given, drawn: tuple[Spot, ...], ppi: float,
+) -> Straighten | None:
+    """The page turned so that the line from the first spot to the last is level or upright."""
+    across, down = drawn[-1][0] - drawn[0][0], drawn[-1][1] - drawn[0][1]
+    if px_to_mm(math.hypot(across, down), ppi) < _SHORTEST:
+        return None
+    slope = (math.degrees(math.atan2(down, across)) + 45) % 90 - 45
+    degrees = min(max(round(angle.degrees - slope, 2), -MOST), MOST)
+    return replace(step, angle=Given(degrees=degrees))
 
 
 def _to_mm(spot: Spot, ppi: float) -> Place:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QFrame,
@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QMenu,
     QPushButton,
     QScrollArea,
+    QStyle,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -82,7 +83,8 @@ class StepRow(QFrame):
         words.addWidget(self.sentence)
         words.addWidget(self.note)
         row = QHBoxLayout(self)
-        row.setContentsMargins(32, 6, 4, 6)
+        mirrored = self.layoutDirection() == Qt.LayoutDirection.RightToLeft
+        row.setContentsMargins(*((4, 6, 32, 6) if mirrored else (32, 6, 4, 6)))
         row.setSpacing(4)
         row.addLayout(words, 1)
         side = QVBoxLayout()
@@ -124,13 +126,17 @@ class StepRow(QFrame):
         """Choose the step, and take hold of it by its number."""
         if event.button() == Qt.MouseButton.LeftButton:
             self.chose.emit()
-            if event.position().x() < 32:
+            if self._on_number(event.position()):
                 self._grip = event.position()
+
+    def _on_number(self, at: QPointF) -> bool:
+        mirrored = self.layoutDirection() == Qt.LayoutDirection.RightToLeft
+        return at.x() > self.width() - 32 if mirrored else at.x() < 32
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Carry it."""
         if self._grip is None:
-            near = event.position().x() < 32
+            near = self._on_number(event.position())
             self.setCursor(Qt.CursorShape.OpenHandCursor if near else Qt.CursorShape.ArrowCursor)
             return
         if self._moving or abs(event.position().y() - self._grip.y()) > 6:
@@ -168,18 +174,21 @@ class StepRow(QFrame):
         """The card's rule, the number, and a bar where it is chosen."""
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        way, whole = self.layoutDirection(), self.rect()
         if self._chosen:
-            painter.fillRect(self.rect().adjusted(0, 0, 0, -1), QColor(self._theme.field))
-            painter.fillRect(0, 0, 3, self.height() - 1, QColor(self._theme.accent))
+            painter.fillRect(whole.adjusted(0, 0, 0, -1), QColor(self._theme.field))
+            bar = QStyle.visualRect(way, whole, QRect(0, 0, 3, self.height() - 1))
+            painter.fillRect(bar, QColor(self._theme.accent))
         painter.setPen(QPen(QColor(self._theme.rule), 1))
         y = self.height() - 0.5
         painter.drawLine(QPointF(8, y), QPointF(self.width() - 8, y))
         painter.setPen(QColor(self._theme.quiet))
         font = self.font()
         painter.setFont(font)
-        drop = 6 + (self.fontMetrics().height() + 6 + self.fontMetrics().ascent()
-                    - self.fontMetrics().descent()) / 2
-        painter.drawText(QPointF(12, drop), f"{self._number}")
+        number = QRect(12, 6, 20, self.fontMetrics().height() + 6)
+        painter.drawText(
+            QStyle.visualRect(way, whole, number),
+            Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeading, f"{self._number}")
         if self.hasFocus():
             painter.setPen(QPen(QColor(self._theme.accent), 2))
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -282,8 +291,8 @@ class Card(QFrame):
         self.add.setIcon(icons["add"])
         self._make_rows(0)
 
-    def show_card(self, shown: CardShown | None) -> None:
-        """Show a list, or that there is none yet."""
+    def show_card(self, shown: CardShown | None, *, awaited: bool = False) -> None:
+        """Show a list, or that there is none, or that one is ``awaited``."""
         for control in (self.name, self.add, self.next):
             control.setEnabled(shown is not None)
         steps = () if shown is None else shown.steps.steps
@@ -297,7 +306,7 @@ class Card(QFrame):
         proposed = shown is not None and shown.proposed
         self.keep.setVisible(proposed)
         self.next.setVisible(not proposed)
-        self.status.setText(_status(shown))
+        self.status.setText(_status(shown, awaited=awaited))
         self.status.setVisible(bool(self.status.text()))
         self.reasons.setText("" if shown is None else "\n\n".join(shown.reasons))
         self.reasons.setVisible(bool(proposed and self.reasons.text()))
@@ -347,9 +356,9 @@ class Card(QFrame):
             self.renamed.emit(self.name.text())
 
 
-def _status(shown: CardShown | None) -> str:
+def _status(shown: CardShown | None, *, awaited: bool) -> str:
     if shown is None:
-        return ""
+        return tr("The page is being read, to propose a list for it.") if awaited else ""
     if shown.proposed:
         return tr("Proposed for this page, not yet kept.")
     if not shown.steps.steps:

@@ -4,7 +4,16 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import QRect, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFocusEvent, QIcon, QKeyEvent, QPainter, QPixmap
+from PySide6.QtGui import (
+    QColor,
+    QFocusEvent,
+    QIcon,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPixmap,
+)
 from PySide6.QtWidgets import QColorDialog, QLineEdit, QMenu, QToolButton
 
 from app.bench.state.sentence import Control, nudged, parse_number, ways
@@ -114,6 +123,8 @@ class WordButton(QToolButton):
     """A word of the sentence that can be changed: by a menu, by a turn-about or by a colour."""
 
     changed = Signal(object)
+    pitch = 20
+    """Pixels from line to line where it takes several."""
 
     def __init__(self, control: Control, name: str) -> None:
         super().__init__()
@@ -122,6 +133,7 @@ class WordButton(QToolButton):
         self._name = name
         self._control = control
         self._shown: Control | None = None
+        self._said_whole = ""
         self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.clicked.connect(self._click)
@@ -147,6 +159,7 @@ class WordButton(QToolButton):
                 self._fill([(words, value) for value, words in spec.options], control.value)
             elif isinstance(spec, Colour):
                 self.setIcon(_swatch(control.value, self.fontMetrics().height()))
+        self._said_whole = self.text()
         self.setAccessibleName(f"{self._name}: {control.said}")
 
     @staticmethod
@@ -158,7 +171,43 @@ class WordButton(QToolButton):
         """As wide as the words, like a word."""
         metrics = self.fontMetrics()
         icon = 0 if self.icon().isNull() else self.iconSize().width() + 4
-        return QSize(metrics.horizontalAdvance(self.text()) + icon + 6, metrics.height() + 4)
+        wide = metrics.horizontalAdvance(self._said_whole) + icon + 6
+        return QSize(wide, metrics.height() + 4)
+
+    def wrapped(self, width: int) -> tuple[int, int]:
+        """Words too long for a line in several; their number, and how wide the last one is."""
+        metrics, lines = self.fontMetrics(), [""]
+        for word in self._said_whole.split():
+            longer = f"{lines[-1]} {word}".strip()
+            if lines[-1] and metrics.horizontalAdvance(longer) + 6 > width:
+                lines.append(word)
+            else:
+                lines[-1] = longer
+        self.setText("\n".join(lines))
+        return len(lines), metrics.horizontalAdvance(lines[-1]) + 6
+
+    def unwrapped(self) -> None:
+        """All in one line again."""
+        self.setText(self._said_whole)
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802 - Qt's name
+        """Several lines stand as text does, each underlined; one is the toolkit's business."""
+        lines = self.text().split("\n")
+        if len(lines) == 1:
+            super().paintEvent(event)
+            return
+        painter, metrics = QPainter(self), self.fontMetrics()
+        if self.hasFocus() or self.underMouse():
+            painter.fillRect(self.rect(), self.palette().base())
+        painter.setPen(QPen(self.palette().accent().color(), 2 if self.hasFocus() else 1))
+        for number, line in enumerate(lines):
+            box = QRect(3, number * self.pitch + 2, self.width() - 6, metrics.height())
+            painter.drawText(box, Qt.AlignmentFlag.AlignLeading | Qt.AlignmentFlag.AlignVCenter,
+                             line)
+            wide = metrics.horizontalAdvance(line)
+            left = 3 if self.isLeftToRight() else self.width() - 3 - wide
+            painter.drawLine(left, box.bottom() + 2, left + wide, box.bottom() + 2)
+        painter.end()
 
     def _fill(self, options: list[tuple[str, Any]], chosen: Any) -> None:
         menu = QMenu(self)

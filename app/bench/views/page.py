@@ -22,13 +22,17 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QWidget
 
 from app.bench.state.picture import Pixels
-from app.bench.state.placing import Handhold, Spot
+from app.bench.state.placing import Handhold, Shape, Spot
 from app.bench.state.scale import View
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
 
 Side = Literal["split", "before", "after"]
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
+_ASKED: dict[Shape, str] = {
+    "outline": "draw round the area", "point": "click on the mark",
+    "box": "draw a box round what stays", "line": "draw along what should be level or upright",
+}
 _NOTCH = 120  # eighths of a degree: one notch of a wheel
 
 
@@ -53,8 +57,7 @@ class PageView(QWidget):
     resized = Signal(int, int)
     divided = Signal(float)
     picked = Signal(float, float)
-    outlined = Signal(tuple)
-    pointed = Signal(float, float)
+    drawn_on = Signal(tuple)
     released = Signal()
     painted = Signal()
 
@@ -132,21 +135,6 @@ class PageView(QWidget):
     def current(self) -> bool:
         """Whether the pixels are those of the view as it is now."""
         return self._frame is not None and self._frame.view == self._view
-
-    def pixel(self, x: int, y: int) -> tuple[int, int, int] | None:
-        """What is painted at a point of the view, from the frame itself; None beside the page."""
-        image, left, top = self._side_image("after" if self._is_after(x) else "before")
-        if image is None:
-            return None
-        ratio = self.devicePixelRatio()
-        at = (round(x * ratio) - left, round(y * ratio) - top)
-        if not image.rect().contains(*at):
-            return None
-        colour = image.pixelColor(*at)
-        return colour.red(), colour.green(), colour.blue()
-
-    def _is_after(self, x: float) -> bool:
-        return self._side == "after" or (self._side == "split" and x >= self._divider_x())
 
     def _divider_x(self) -> float:
         return round(self._divider * self.width())
@@ -280,10 +268,7 @@ class PageView(QWidget):
         """Let go."""
         drawn, self._drawing = self._drawing, []
         if drawn and self._hold is not None:
-            if self._hold.closed:
-                self.outlined.emit(tuple(drawn))
-            else:
-                self.pointed.emit(*drawn[-1])
+            self.drawn_on.emit(tuple(drawn))
             self.update()
         self._held, self._dividing = None, False
         self._show_cursor(event.position())
@@ -360,12 +345,8 @@ class PageView(QWidget):
             (self._theme.field, 3, Qt.PenStyle.SolidLine), (self._theme.accent, 1.5, dash),
         ):
             painter.setPen(QPen(QColor(colour), width, style))
-            if hold.closed:
-                painter.drawPolygon(QPolygonF(points))
-            else:
-                painter.drawEllipse(points[-1], 9, 9)
-        text = tr("draw round the area") if hold.closed else tr("click on the mark")
-        self._plate(painter, self.width() - 8, 8, text, right=True)
+            _draw_shape(painter, hold.shape, points)
+        self._plate(painter, self.width() - 8, 8, tr(_ASKED[hold.shape]), right=True)
 
     def _near_divider(self, at: QPointF) -> bool:
         split = self._side == "split" and "after" in self._images
@@ -381,6 +362,19 @@ class PageView(QWidget):
             self.setCursor(Qt.CursorShape.ClosedHandCursor)
         else:
             self.setCursor(Qt.CursorShape.OpenHandCursor)
+
+
+def _draw_shape(painter: QPainter, shape: Shape, points: list[QPointF]) -> None:
+    if not points:
+        return
+    if shape == "outline":
+        painter.drawPolygon(QPolygonF(points))
+    elif shape == "box":
+        painter.drawRect(QPolygonF(points).boundingRect())
+    elif shape == "line":
+        painter.drawLine(points[0], points[-1])
+    else:
+        painter.drawEllipse(points[-1], 9, 9)
 
 
 def _image(pixels: Pixels, ratio: float) -> QImage:

@@ -9,8 +9,10 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.bench.state.sentence import Control, Path, Piece, Words, pieces
 from app.bench.state.theme import Theme
-from app.bench.views.controls import InlineControl, make_control
+from app.bench.views.controls import InlineControl, WordButton, make_control
 from core.steps.step import Step
+
+_NARROWEST = 160  # pixels: a sentence need not be wider, however long a word of it is
 
 
 @dataclass
@@ -23,6 +25,7 @@ class _Item:
     width: float = 0.0
     x: float = 0.0
     row: int = 0
+    lines: int = 1
 
 
 class Sentence(QWidget):
@@ -128,9 +131,21 @@ class Sentence(QWidget):
                 if x and x + cluster > width:
                     x, row = 0.0, row + 1
             item.x, item.row = x, row
-            x += item.width
+            x, row = self._past(item, x, row, width)
         self._flowed = (width, row + 1)
         return row + 1
+
+    def _past(self, item: _Item, x: float, row: int, width: int) -> tuple[float, int]:
+        """Where the line goes on behind an item; words longer than a line take several."""
+        if not isinstance(item.control, WordButton):
+            return x + item.width, row
+        if item.width <= width or width <= 0:
+            item.control.unwrapped()
+            item.lines = 1
+            return x + item.width, row
+        item.control.pitch = self._row_height()
+        item.lines, last = item.control.wrapped(width)
+        return float(last), row + item.lines - 1
 
     def _cluster(self, number: int) -> float:
         """How wide an item is with all that may not be parted from it."""
@@ -148,9 +163,11 @@ class Sentence(QWidget):
         for item in self._items:
             if item.control is not None:
                 hint = item.control.sizeHint()
-                left = self.width() - item.x - hint.width() if mirrored else item.x
+                wide = hint.width() if item.lines == 1 else self.width()
+                tall = hint.height() + (item.lines - 1) * height
+                left = self.width() - item.x - wide if mirrored else item.x
                 top = item.row * height + (height - hint.height()) // 2
-                item.control.setGeometry(QRect(round(left), top, hint.width(), hint.height()))
+                item.control.setGeometry(QRect(round(left), top, wide, tall))
 
     def hasHeightForWidth(self) -> bool:  # noqa: N802 - Qt's name
         """A narrower sentence is taller."""
@@ -166,7 +183,7 @@ class Sentence(QWidget):
 
     def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """At least one row, and as wide as the widest thing in it."""
-        widest = max((item.width for item in self._items), default=40)
+        widest = max((min(item.width, _NARROWEST) for item in self._items), default=40)
         return QSize(round(widest), self._row_height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name

@@ -3,11 +3,12 @@
 import math
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFontMetricsF,
     QImage,
+    QMouseEvent,
     QPainter,
     QPaintEvent,
     QPen,
@@ -128,6 +129,8 @@ class ToneStrip(QWidget):
         self._theme = theme
         self._shown: StripShown | None = None
         self._drawn: tuple[object, QPixmap] | None = None
+        self._hovered: float | None = None
+        self.setMouseTracking(True)
         self.setAccessibleName(tr("Tone strip"))
         self.setMinimumHeight(168)
         self.handles = {which: self._handle(which) for which in HANDLES}
@@ -247,6 +250,19 @@ class ToneStrip(QWidget):
         plot = self._plot()
         return min(max((x - plot.left()) / max(plot.width(), 1) * 255, 0.0), 255.0)
 
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """Read the tone under the pointer off the histogram."""
+        plot = self._plot() | self._ramp()
+        inside = plot.contains(event.position())
+        self._hovered = self.tone_at(event.position().x()) if inside else None
+        self.update()
+
+    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """No tone is read."""
+        super().leaveEvent(event)
+        self._hovered = None
+        self.update()
+
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """The handles go along."""
         super().resizeEvent(event)
@@ -268,6 +284,8 @@ class ToneStrip(QWidget):
             self._paint_curve(painter, plot, self._shown)
             self._paint_peaks(painter, plot, self._shown.peaks)
             self._paint_ramp(painter, self._shown)
+            if self._hovered is not None:
+                self._paint_hovered(painter, plot, self._hovered)
         painter.end()
 
     def _paint_cut(self, painter: QPainter, plot: QRectF, shown: StripShown) -> None:
@@ -344,6 +362,21 @@ class ToneStrip(QWidget):
             painter.drawLine(QPointF(x, plot.top() - 3), QPointF(x, plot.bottom()))
             painter.setPen(QColor(self._theme.ink))
             painter.drawText(QPointF(left, plot.top() - 6), text)
+
+    def _paint_hovered(self, painter: QPainter, plot: QRectF, tone: float) -> None:
+        """The tone under the pointer as 0-255 and as the share of black it would print as."""
+        x = math.floor(self.x_of(round(tone))) + 0.5  # the middle of a pixel: one sharp line
+        text = f"{round(tone)}, {percent_black(round(tone)):.0f} % {tr('ink')}"
+        metrics = QFontMetricsF(self.font())
+        size = QRectF(0, 0, metrics.horizontalAdvance(text) + 12, metrics.height() + 4)
+        size.moveTopLeft(QPointF(min(x + 6, plot.right() - size.width()), plot.top() + 6))
+        painter.setPen(QPen(QColor(self._theme.ink), 1))
+        painter.drawLine(QPointF(x, plot.top()), QPointF(x, plot.bottom()))
+        painter.setPen(QPen(QColor(self._theme.edge), 1))
+        painter.setBrush(QColor(self._theme.field))
+        painter.drawRoundedRect(size, 4, 4)
+        painter.setPen(QColor(self._theme.ink))
+        painter.drawText(size, Qt.AlignmentFlag.AlignCenter, text)
 
     def _paint_ramp(self, painter: QPainter, shown: StripShown) -> None:
         """The ramp as the page becomes: black below the black point, bare above the white."""
