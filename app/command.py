@@ -37,6 +37,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         sys.stderr.write("stopped: what was finished stands, nothing is half-written\n")
         return STOPPED
+    except BrokenPipeError:  # whoever read what is said has gone, as ``| head`` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return STOPPED
 
 
 def _are_pages(given: Sequence[str]) -> bool:

@@ -86,10 +86,15 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     tone = _logs(share, plain, weight)
     bare = _bare(tone, paper, near, reach / step_mm)
     tones = [
-        np.exp(_lit(_logs(cells[..., channel], plain, weight), bare, near))
-        for channel in range(cells.shape[2])
+        np.exp(_no_lighter(_lit(seen, bare, near), seen, bare))
+        for seen in (_logs(cells[..., channel], plain, weight) for channel in range(cells.shape[2]))
     ]
     return Light(np.stack(tones, axis=2), bare, 2 * side)
+
+
+def _no_lighter(lit: Grid, seen: Grid, bare: Mask) -> Grid:
+    """Never lighter than paper was seen anywhere: what no paper bears out may run away."""
+    return np.minimum(lit, np.quantile(seen[bare], 0.999) + _SEEN) if bare.any() else lit
 
 
 def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Grid) -> Grid:
