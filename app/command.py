@@ -43,12 +43,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _are_pages(given: Sequence[str]) -> bool:
-    """Whether there are only files and folders, or nothing, and no command."""
-    return all(name not in COMMANDS and Path(name).exists() for name in given)
+    """Whether there is neither a command nor an option among them: nothing, or pages."""
+    return not any(name in COMMANDS or name.startswith("-") for name in given)
 
 
 def _open_bench(pages: Sequence[Path]) -> int:
     """The window; where it cannot be opened, what would help is said instead."""
+    missing = [page for page in pages if not page.exists()]
+    if missing:
+        sys.stderr.write(
+            f"{missing[0]}: there is neither a file nor a command of that name; "
+            "check it, or see stetline --help\n",
+        )
+        return WRONG_REQUEST
     screens = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
     if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in screens):
         return _no_window("there is no screen here")

@@ -13,7 +13,7 @@ from app.filters.surround import outside_sheet
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
 from core.sheet import Paper, Plane, Sheet
-from core.steps.fields import number
+from core.steps.fields import flag, number
 from core.steps.step import Step
 from core.units import px_to_mm
 
@@ -34,8 +34,10 @@ class KeepMarks(Step):
 
     A drawn mark stands out from the noise of the page's own paper, by itself, along a line
     or as a tone. Within its outline the scan is left value for value; a feather of at most
-    0.085 mm lies outside it. A page that shows no paper is kept as it is. Another machine may
-    place an outline differently where the evidence is within 1 part in 64 of the limit.
+    0.085 mm lies outside it. A page that shows no paper is kept as it is. Lid, bed and table
+    beyond the sheet go too, and binding holes, unless ``sheet`` is off: ink that runs off the
+    sheet along the whole of a side looks the same to it. Another machine may place an outline
+    differently where the evidence is within 1 part in 64 of the limit.
     """
 
     kind: ClassVar[str] = "keep marks"
@@ -45,12 +47,15 @@ class KeepMarks(Step):
     words: ClassVar[str] = (
         "Keep the drawn marks that stand out {limit} the paper's own noise and are at least "
         "{shortest} long or dark by themselves, and whose darkest part is {weakest} darker than "
-        "the paper; all else becomes white."
+        "the paper; all else becomes white, and {sheet}."
     )
 
     limit: float = number("limit", "times", 1, 20, 3)
     shortest: float = number("shortest faint mark", "mm", 0, 20, 1.5)
     weakest: float = number("weakest mark kept", "%", 0, 95, 0)
+    sheet: bool = flag(
+        "sheet only", True, yes="so does what lies beyond the sheet's edge and in its holes",
+        no="what is dark beyond the sheet's edge stays")
 
     @property
     def needs_paper(self) -> bool:
@@ -77,7 +82,8 @@ class KeepMarks(Step):
         if ground.paper < _NO_PAPER:
             return sheet
         support = find_support(ground, self.limit, self.shortest)
-        support[outside_sheet(ground, support)] = 0
+        if self.sheet:
+            support[outside_sheet(ground, support)] = 0
         if self.weakest:
             support = about_strong(support, ground, self.weakest)
         firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))

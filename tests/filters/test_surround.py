@@ -14,8 +14,8 @@ SHAPE = (900, 700)  # 76 by 59 mm
 SIDES = range(4)
 
 
-def kept(plane, ppi=PPI):
-    return KeepMarks().apply(Sheet(ppi=ppi, grey=plane)).grey
+def kept(plane, ppi=PPI, **fields):
+    return KeepMarks(**fields).apply(Sheet(ppi=ppi, grey=plane)).grey
 
 
 def away(plane, ppi=PPI):
@@ -103,6 +103,13 @@ def test_lettering_in_a_black_strip_to_the_border_lets_it_stay():
     assert (kept(scan)[150:195] == 30).all()
 
 
+def test_ink_along_the_whole_of_a_side_stays_if_it_is_asked_to():
+    scan = page()
+    scan[:200] = 30
+    assert (kept(scan)[:195] == 255).all()
+    assert (kept(scan, sheet=False)[:195] == 30).all()
+
+
 def test_a_frame_drawn_near_the_border_stays():
     scan = page()
     cv2.rectangle(scan, (40, 40), (659, 859), 40, 5)
@@ -145,6 +152,12 @@ def test_discs_that_are_no_pair_of_holes_stay(places):
     scan = discs(places)
     made = kept(scan)
     assert (made[scan == 25] == 25).all()
+
+
+def test_round_blots_within_hatching_stay_even_where_holes_would_lie():
+    places = [(12.0, 18.0), (12.0, 76.2 - 18.0)]
+    scan = np.minimum(discs(places), page(strokes(count=70, length=90), depth=150))
+    assert (kept(scan)[scan == 25] == 25).all()
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 400), (3, 3), (12, 500)])
