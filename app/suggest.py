@@ -1,13 +1,13 @@
 """Reading a page and proposing a step list for it, with the reasons in sentences."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
-from app.filters.keep_marks import KeepMarks
+from app.filters.keep_marks import KeepMarks, share_beyond
 from core.histogram import Counts, Peaks, fold_counts
 from core.readings import Survey, grey_plane, survey
 from core.sheet import Bands, Each, Sheet, whole
@@ -24,6 +24,7 @@ _BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there 
 _INK = 0.45  # of the paper's tone: a peak darker than that is ink's, not graphite's
 _HALF_WAY = 0.6  # of the way from paper to ink: a mark that nowhere gets so dark is no ink
 _BOTH = 0.02  # of what is drawn: so much that is paler is worth a word
+_BEYOND = 0.0005  # of the scan: so much beyond the sheet's edge is worth a word
 _PENCIL = 0.005  # of what is darker than paper: the darkest part that may reach full black
 
 
@@ -55,9 +56,11 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     peaks = read.peaks()
     white, said = _clearing(peaks), _plain_clearing(peaks)
     if _has_grain(read, peaks):
-        steps += [KeepMarks(), DropSpecks()]
-        said, offer = _kept_instead(page, peaks, each)
-        reasons += offer
+        sheet = whole(page, each)
+        marks, beyond = _marks_of(Sheet(ppi=sheet.ppi, grey=grey_plane(sheet)))
+        said, offer = _kept_instead(page, peaks, marks, each)
+        reasons += [*beyond, *offer]
+        steps += [marks, DropSpecks()]
         white = max(peaks.paper, 30.0)
     points, why_black = _points(read, peaks, white)
     steps += [Tone(points=points), Lift()]
@@ -83,11 +86,26 @@ def _plain_clearing(peaks: Peaks) -> str:
     )
 
 
-def _kept_instead(page: Bands, peaks: Peaks, each: Each) -> tuple[str, list[str]]:
+def _marks_of(sheet: Sheet) -> tuple[KeepMarks, list[str]]:
+    """The step for this page, and a word where the scan shows more than the sheet."""
+    assert sheet.grey is not None
+    share = share_beyond(sheet.grey, sheet.ppi)
+    if share < _BEYOND:
+        return KeepMarks(), []
+    said = (
+        f"What lies beyond the sheet's edge or in its holes ({_percent(share)} of the scan) is "
+        "left out; if it is ink that runs off the sheet, say in the step that it stays."
+    )
+    return KeepMarks(sheet=True), [said]
+
+
+def _kept_instead(
+    page: Bands, peaks: Peaks, marks: KeepMarks, each: Each,
+) -> tuple[str, list[str]]:
     """Why marks are kept by their shape, and what may be done about pencil under ink."""
     sheet = whole(page, each)
     sheet = Sheet(ppi=sheet.ppi, grey=grey_plane(sheet))
-    weight = _weight(KeepMarks().apply(sheet), peaks, each)
+    weight = _weight(marks.apply(sheet), peaks, each)
     pale = weight[round(_clearing(peaks)) :].sum() / max(weight.sum(), 1)
     said = (
         f"The paper lies at {peaks.paper:.0f} and its grain swings {2 * peaks.noise:.0f} levels; "
@@ -98,7 +116,7 @@ def _kept_instead(page: Bands, peaks: Peaks, each: Each) -> tuple[str, list[str]
     if peaks.ink is None or peaks.ink > _INK * peaks.paper:
         return said, []
     weakest = round(_HALF_WAY * (1 - peaks.ink / peaks.paper) * 100)
-    strong = _weight(KeepMarks(weakest=weakest).apply(sheet), peaks, each)
+    strong = _weight(replace(marks, weakest=weakest).apply(sheet), peaks, each)
     share = 1 - strong.sum() / max(weight.sum(), 1)
     if share < _BOTH:
         return said, []

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from app.filters.keep_marks import KeepMarks
 from app.suggest import suggest
 from core.sheet import Sheet, whole
 from core.steps.fold import replay
@@ -66,3 +67,16 @@ def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():
     tones[400:480, 50:550] = 150  # a tone larger than the ink, with a peak of its own
     points = next(s for s in suggest(scan_of(tones), "page").steps.steps if s.kind == "tone").points
     assert points.black < 60
+
+
+def test_what_lies_beyond_the_sheet_is_left_out_and_told_and_else_nothing_is():
+    plain = suggest(Sheet(ppi=300, grey=np.full((400, 400), 230, np.uint8)), "plain")
+    assert "beyond" not in " ".join(plain.reasons)
+    chance = np.random.default_rng(5)
+    page = np.clip(chance.normal(228, 5, (1200, 900)), 0, 255).astype(np.uint8)
+    page[400:410, 300:800] = 40
+    page[:, :150] = np.clip(chance.normal(30, 1, (1200, 150)), 0, 255)
+    made = suggest(Sheet(ppi=300, grey=page), "lid")
+    marks = next(step for step in made.steps.steps if isinstance(step, KeepMarks))
+    assert marks.sheet
+    assert any("beyond the sheet's edge" in reason for reason in made.reasons)

@@ -34,10 +34,12 @@ class KeepMarks(Step):
 
     A drawn mark stands out from the noise of the page's own paper, by itself, along a line
     or as a tone. Within its outline the scan is left value for value; a feather of at most
-    0.085 mm lies outside it. A page that shows no paper is kept as it is. Lid, bed and table
-    beyond the sheet go too, and binding holes, unless ``sheet`` is off: ink that runs off the
-    sheet along the whole of a side looks the same to it. Another machine may place an outline
-    differently where the evidence is within 1 part in 64 of the limit.
+    0.085 mm lies outside it. A page that shows no paper is kept as it is. With ``sheet`` lid,
+    bed and table beyond the sheet go too, and binding holes; it is off unless asked for, since
+    ink that runs off the sheet along the whole of a side looks the same to it.
+
+    Another machine may place an outline differently where the evidence is within 1 part in 64 of
+    the limit.
     """
 
     kind: ClassVar[str] = "keep marks"
@@ -54,8 +56,8 @@ class KeepMarks(Step):
     shortest: float = number("shortest faint mark", "mm", 0, 20, 1.5)
     weakest: float = number("weakest mark kept", "%", 0, 95, 0)
     sheet: bool = flag(
-        "sheet only", True, yes="so does what lies beyond the sheet's edge and in its holes",
-        no="what is dark beyond the sheet's edge stays")
+        "sheet only", False, yes="so does what lies beyond the sheet's edge and in its holes",
+        no="what lies beyond the sheet's edge stays")
 
     @property
     def needs_paper(self) -> bool:
@@ -89,6 +91,19 @@ class KeepMarks(Step):
         firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
         kept = keep_inside(grey, support, (firm, pale), sheet.ppi)
         return replace(sheet, grey=kept, colour=_bared(sheet, kept))
+
+
+def share_beyond(grey: Plane, ppi: float) -> float:
+    """How much of a page (H, W), 0-1, ``sheet`` would take that would else be kept.
+
+    >>> share_beyond(np.full((300, 300), 230, np.uint8), 300)
+    0.0
+    """
+    ground = measure_ground(grey, ppi)
+    if ground.paper < _NO_PAPER:
+        return 0.0
+    support = find_support(ground, KeepMarks().limit, KeepMarks().shortest)
+    return float(np.count_nonzero(support[outside_sheet(ground, support)])) / support.size
 
 
 def find_support(ground: Ground, limit: float, shortest: float) -> Mask:

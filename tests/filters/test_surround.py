@@ -15,7 +15,7 @@ SIDES = range(4)
 
 
 def kept(plane, ppi=PPI, **fields):
-    return KeepMarks(**fields).apply(Sheet(ppi=ppi, grey=plane)).grey
+    return KeepMarks(**{"sheet": True} | fields).apply(Sheet(ppi=ppi, grey=plane)).grey
 
 
 def away(plane, ppi=PPI):
