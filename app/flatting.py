@@ -36,7 +36,7 @@ def flat_pages(request: argparse.Namespace) -> int:
         raise Refused(unread or (Fault("there is no page to do", str(request.list)),))
     own = StepList("flats", (step,))
     job = Job(
-        pages=tuple(JobPage(at.path, at.number, at.count, steps=own) for at in pages),
+        pages=tuple(JobPage.of(at, own) for at in pages),
         lists=(steps,), into=request.into, reading=reading, report=False,
         renditions=(Layered(request.layered_form), Flat("png"), Flat("tiff")),
     )

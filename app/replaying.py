@@ -105,7 +105,7 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
     reading, naming = reading_of(request), _naming(request)
     pages, unread = _listed(request, reading.limits)
     return Job(
-        pages=tuple(JobPage(page.path, page.number, page.count) for page in pages),
+        pages=tuple(map(JobPage.of, pages)),
         lists=(steps,), renditions=renditions_of(request), into=request.into, naming=naming,
         reading=reading, leave_out=request.leave_out, report=request.report,
         name=request.keep.stem if request.keep else "",

@@ -3,10 +3,10 @@
 from pathlib import Path
 
 from app.bench.background import Line, Workers
-from app.bench.state.job import Job, dump_job, load_job
 from app.bench.state.places import Places
 from app.kinds import KINDS
 from app.pages.whole import replace_file
+from app.replay.job import Job, dumps_job, loads_job
 from core.fault import Refused
 
 
@@ -55,11 +55,11 @@ class Keeper:
 def last_job(path: Path) -> Job | None:
     """The job in a file; None where there is none that can be read, or it has no pages."""
     try:
-        job = load_job(path.read_bytes(), KINDS, path.name)
+        job = loads_job(path.read_bytes(), KINDS, path.name)
     except (OSError, Refused):
         return None
     return job if job.pages else None
 
 
 def _write(path: Path, job: Job) -> None:
-    replace_file(path, dump_job(job).encode("utf-8"))
+    replace_file(path, dumps_job(job).encode("ascii"))

@@ -26,6 +26,7 @@ from app.bench.state.edits import (
     turned,
     with_tone,
 )
+from app.bench.state.job import name_of, source_of, with_steps
 from app.bench.state.placing import Handhold, Spot, handhold, reshaped
 from app.bench.state.sentence import changed, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
@@ -100,7 +101,7 @@ class Listing:
         desk = self._bench.desk
         if desk.current is None:
             return
-        job = desk.job.now.with_steps(frozenset({desk.current}), edit.steps)
+        job = with_steps(desk.job.now, frozenset({desk.current}), edit.steps)
         self._bench.become(replace(desk.then(job, edit.name), step=edit.chosen))
 
     def _on_step(self, act: Callable[[StepList, int], Edit]) -> None:
@@ -139,8 +140,8 @@ class Listing:
         desk, page = self._bench.desk, self._bench.desk.page
         if page is None or self._bench.engine.page is None or desk.current is None:
             return
-        self._bench.known.proposals.pop(page.source, None)
-        job = desk.job.now.with_steps(frozenset({desk.current}), None)
+        self._bench.known.proposals.pop(source_of(page), None)
+        job = with_steps(desk.job.now, frozenset({desk.current}), None)
         self._bench.become(replace(desk.then(job, tr("propose a list")), step=None))
         self._bench.engine.propose(page.at.path.stem)
 
@@ -148,10 +149,10 @@ class Listing:
         desk = self._bench.desk
         if desk.current is None:
             return
-        job = desk.job.now.with_steps(frozenset({desk.current}), self._steps())
+        job = with_steps(desk.job.now, frozenset({desk.current}), self._steps())
         for number in numbers - {desk.current}:
             steps = for_page(self._steps(), job.pages[number].steps)
-            job = job.with_steps(frozenset({number}), steps)
+            job = with_steps(job, frozenset({number}), steps)
         self._bench.become(desk.then(job, f"{tr('apply the list to')} {whom}"))
 
     def _apply_next(self) -> None:
@@ -160,7 +161,7 @@ class Listing:
             self._bench.window.notice.show_said(tr("This is the last page on the rack."))
             return
         following = desk.current + 1
-        self._apply(frozenset({following}), desk.job.now.pages[following].name)
+        self._apply(frozenset({following}), name_of(desk.job.now.pages[following]))
         self._bench.go_to(following)
 
     def _turn(self, clockwise: int) -> None:
@@ -170,8 +171,8 @@ class Listing:
             steps = steps_of(job.pages[number], known)
             if number != desk.current and job.pages[number].steps is None:
                 steps = None  # a page not yet looked at stays open for its proposal
-            job = job.with_steps(
-                frozenset({number}), turned(steps or StepList(), clockwise))
+            made = turned(steps or StepList(), clockwise)
+            job = with_steps(job, frozenset({number}), made)
         self._bench.become(desk.then(job, tr("turn")))
 
     def _note(self) -> None:

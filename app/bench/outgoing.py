@@ -1,6 +1,7 @@
 """Files in and out of the bench: pages onto the rack, renditions out, the job kept."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QUrl
@@ -9,8 +10,17 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import Line, said
 from app.bench.seat import Seat
-from app.bench.state.exporting import PAGE_PARTS, Export, plan_export, run_export
-from app.bench.state.job import Found, Source, find_pages
+from app.bench.state.exporting import PAGE_PARTS, Export, plan_export, run_export, written_as
+from app.bench.state.job import (
+    Found,
+    Source,
+    find_pages,
+    name_of,
+    with_given,
+    with_moved,
+    with_pages,
+    without,
+)
 from app.bench.views.dialogs import ExportDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
@@ -78,7 +88,7 @@ class Outgoing:
         if found.others:
             bench.window.notice.show_said("\n".join(str(fault) for fault in found.others))
         before = len(bench.desk.job.now.pages)
-        job = bench.desk.job.now.with_pages(found.pages)
+        job = with_pages(bench.desk.job.now, found.pages)
         if len(job.pages) == before:
             return
         for path in found.asked:
@@ -87,7 +97,7 @@ class Outgoing:
 
     def _remove(self) -> None:
         bench = self._bench
-        job = bench.desk.job.now.without(bench.desk.chosen)
+        job = without(bench.desk.job.now, bench.desk.chosen)
         bench.become(bench.desk.then(job, tr("take pages off the rack")))
 
     def _ask_moved(self) -> None:
@@ -97,7 +107,7 @@ class Outgoing:
         found, _ = QFileDialog.getOpenFileName(
             self._bench.window, f"{tr('Where is')} {page.at.path.name}?")
         if found:
-            job = self._bench.desk.job.now.with_moved(page.at.path, Path(found))
+            job = with_moved(self._bench.desk.job.now, page.path, Path(found))
             self._bench.become(self._bench.desk.then(job, tr("say where the scan is")))
 
     def _ask_resolution(self) -> None:
@@ -111,13 +121,12 @@ class Outgoing:
     def give_resolution(self, text: str) -> None:
         """Say the resolution or sheet size of the chosen pages."""
         bench = self._bench
-        given = f"{text.strip()}ppi" if text.strip().replace(".", "").isdigit() else text.strip()
         try:
-            parse_resolution(given)
+            given = parse_resolution(text)
         except Refused as refused:
             bench.window.notice.show_said(said(refused))
             return
-        job = bench.desk.job.now.with_given(bench.desk.chosen, given)
+        job = with_given(bench.desk.job.now, bench.desk.chosen, given)
         bench.become(bench.desk.then(job, tr("say the resolution")))
 
     # --- renditions out
@@ -128,7 +137,7 @@ class Outgoing:
             return
         every = tuple(range(len(desk.job.now.pages)))
         choices: list[tuple[str, tuple[int, ...]]] = [
-            (f"{tr('This page')}: {desk.page.name}", (desk.current,))]
+            (f"{tr('This page')}: {name_of(desk.page)}", (desk.current,))]
         if len(desk.chosen) > 1:
             choices.append((f"{tr('The chosen pages')} ({len(desk.chosen)})",
                             tuple(sorted(desk.chosen))))
@@ -146,11 +155,14 @@ class Outgoing:
         """Write pages out in the background; what is finished stands if it is stopped."""
         self._folder = wanted.folder
         self.exported_to(str(wanted.folder))
-        pages, cores = self._bench.desk.job.now.pages, self._bench.workers.cores
+        desk, cores = self._bench.desk, self._bench.workers.cores
+        self._bench.become(
+            replace(desk, job=desk.job.mapped(lambda job: written_as(job, wanted))))
+        job = self._bench.desk.job.now
         self._act = self._stop
         self._bench.window.notice.show_work(tr("Exporting"), 0, 1)
         self._exporting.ask(
-            lambda watch: run_export(plan_export(pages, wanted), cores, watch),
+            lambda watch: run_export(plan_export(job, wanted.pages), cores, watch),
             self._take_outcomes,
         )
 

@@ -6,9 +6,9 @@ from app.bench.background import Workers
 from app.bench.engine import Engine
 from app.bench.showing import Known
 from app.bench.state.desk import Desk
-from app.bench.state.job import Job
 from app.bench.state.places import Places
 from app.bench.views.window import Window
+from app.replay.job import Job
 
 
 class Seat(Protocol):

@@ -6,13 +6,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from app.bench.state.desk import Desk
-from app.bench.state.job import JobPage, Source
+from app.bench.state.job import Source, name_of, source_of
 from app.bench.state.picture import Bytes
 from app.bench.state.standing import Standing, settle_quickly, tables_from, tone_index
 from app.bench.state.strip import Points, heights, points_of, readings
 from app.bench.views.card import CardShown
 from app.bench.views.rack import RackItem
 from app.bench.views.strip import StripShown
+from app.replay.job import JobPage
 from app.suggest import Suggestion
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -38,7 +39,7 @@ def steps_of(page: JobPage, known: Known) -> StepList | None:
     """The page's own list, or the proposed one; None where there is neither yet."""
     if is_set(page):
         return page.steps
-    made = known.proposals.get(page.source)
+    made = known.proposals.get(source_of(page))
     if made is None:
         return page.steps
     led = () if page.steps is None else page.steps.steps
@@ -58,7 +59,7 @@ def card_shown(desk: Desk, known: Known) -> CardShown | None:
     page = desk.page
     if steps is None or page is None:
         return None
-    made = known.proposals.get(page.source)
+    made = known.proposals.get(source_of(page))
     proposed = not is_set(page) and made is not None and desk.draft is None
     return CardShown(steps, proposed, made.reasons if made and proposed else (), desk.step)
 
@@ -66,8 +67,8 @@ def card_shown(desk: Desk, known: Known) -> CardShown | None:
 def rack_items(desk: Desk, known: Known) -> tuple[RackItem, ...]:
     """The rack."""
     return tuple(
-        RackItem(page.name, is_set(page), known.faults.get(page.source, ""),
-                 known.thumbs.get(page.source))
+        RackItem(name_of(page), is_set(page), known.faults.get(source_of(page), ""),
+                 known.thumbs.get(source_of(page)))
         for page in desk.job.now.pages
     )
 

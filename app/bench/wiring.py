@@ -24,7 +24,7 @@ from app.bench.showing import (
 )
 from app.bench.state.desk import Desk, Looking
 from app.bench.state.grounds import next_ground
-from app.bench.state.job import Job, Source
+from app.bench.state.job import Source, name_of, source_of
 from app.bench.state.loading import THUMB, Loaded, load_thumbnail
 from app.bench.state.picture import Bytes, Ground
 from app.bench.state.places import Places
@@ -36,6 +36,7 @@ from app.bench.views.look import tr
 from app.bench.views.page import Frame
 from app.bench.views.window import Window
 from app.kinds import KINDS
+from app.replay.job import Job
 from app.suggest import Suggestion
 from core.steps.steplist import StepList
 from core.units import MM_PER_INCH
@@ -165,12 +166,12 @@ class Wiring(QObject):
     def show_all(self) -> None:
         """Have every view show the desk as it is."""
         page = self.desk.page
-        fault = "" if page is None else self.known.faults.get(page.source, "")
+        fault = "" if page is None else self.known.faults.get(source_of(page), "")
         self.window.show_any_page(there=page is not None, fault=fault)
         self.window.rack.pages.show_items(rack_items(self.desk, self.known))
         self.window.rack.show_current(self.desk.current)
         self.window.rack.show_chosen(self.desk.chosen)
-        self.engine.turn_to(None if page is None else page.source)
+        self.engine.turn_to(None if page is None else source_of(page))
         if page is None or fault:
             self.window.page.show_frame(None)
             self.window.strip.show_strip(None)
@@ -195,7 +196,7 @@ class Wiring(QObject):
         """The list and the strip; in a drag they follow the picture, which is what is looked at."""
         self._behind = False
         page = self.desk.page
-        awaited = page is not None and page.source not in self.known.faults
+        awaited = page is not None and source_of(page) not in self.known.faults
         self.window.card.show_card(card_shown(self.desk, self.known), awaited=awaited)
         self._show_strip()
 
@@ -206,14 +207,14 @@ class Wiring(QObject):
 
     def _show_page_words(self) -> None:
         page = self.desk.page
-        title = tr("No page") if page is None else page.name
+        title = tr("No page") if page is None else name_of(page)
         facts = ""
-        if page is not None and page.source in self.known.faults:
-            facts = self.known.faults[page.source]
+        if page is not None and source_of(page) in self.known.faults:
+            facts = self.known.faults[source_of(page)]
         elif self.engine.page is not None:
             facts = self.engine.page.facts
         self.window.bar.show_page(title, facts)
-        self.window.setWindowTitle("Stetline" if page is None else f"{page.name}, Stetline")
+        self.window.setWindowTitle("Stetline" if page is None else f"{name_of(page)}, Stetline")
 
     def _show_commands(self) -> None:
         names = {"undo": self.desk.job.undo_name, "redo": self.desk.job.redo_name}
@@ -331,7 +332,7 @@ class Wiring(QObject):
 
     def _take_proposal(self, at: Source, made: Suggestion) -> None:
         self.known.proposals[at] = made
-        if self.desk.page is not None and self.desk.page.source == at:
+        if self.desk.page is not None and source_of(self.desk.page) == at:
             self.show_list()
 
     def _take_frame(self, frame: Frame) -> None:
@@ -354,8 +355,8 @@ class Wiring(QObject):
         if self._thumbing.busy:
             return
         known = self.known
-        wanted = [page.source for page in self.desk.job.now.pages
-                  if page.source not in known.thumbs and page.source not in known.faults]
+        wanted = [source for source in map(source_of, self.desk.job.now.pages)
+                  if source not in known.thumbs and source not in known.faults]
         if not wanted:
             return
         at = self._thumb_of = wanted[0]

@@ -53,6 +53,8 @@ class Flats(Step):
     kind: ClassVar[str] = "flats"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    one_page: ClassVar[bool] = True
+    on_ink: ClassVar[bool] = True
     words: ClassVar[str] = (
         "Lay flats: gaps in the line up to {gap} are shut, areas under {smallest} join a "
         "neighbour ({joins}, {cuts}); each takes {fill} ({seeds}), and spreads up to {trap} "

@@ -65,6 +65,8 @@ class Hold(Step):
     kind: ClassVar[str] = "hold"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    one_page: ClassVar[bool] = True
+    on_ink: ClassVar[bool] = True
     words: ClassVar[str] = "Hold the ink in {colour} {area}, {laying}."
 
     colour: Rgb = colour("colour", (160, 30, 30))

@@ -49,6 +49,7 @@ class LetStand(Step):
     kind: ClassVar[str] = "let stand"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    one_page: ClassVar[bool] = True
     restores: ClassVar[bool] = True
     words: ClassVar[str] = "Let all stand as scanned {area}."
 
@@ -78,6 +79,7 @@ class TakeOut(Step):
     kind: ClassVar[str] = "take out"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    one_page: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = "Take out all {area}."
 

@@ -54,6 +54,7 @@ class Straighten(Step):
     kind: ClassVar[str] = "straighten"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    in_place: ClassVar[bool] = False
     words: ClassVar[str] = "Straighten the page: {angle}."
 
     angle: Given | Found = either("angle", Given, Found)

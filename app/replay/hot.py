@@ -60,7 +60,7 @@ class HotFolder:
         yield from self._unreadable(fresh)
         known = {page.at: page for page in job.pages}
         pages = tuple(
-            known.get(page, JobPage(page.path, page.number, page.count))
+            known.get(page, JobPage.of(page))
             for seen in self._seen.values() for page in seen.pages
         )
         if not any(self._seen[path].pages for path in fresh):

@@ -13,6 +13,7 @@ from typing import Any
 from app.pages.listing import PageAt
 from app.pages.renditions import Line, Pdf, Rendition
 from app.pages.resolution import Resolution
+from app.pages.scan import place_of
 from app.pages.whole import replace_file
 from app.replay.figures import Look
 from app.replay.naming import Naming
@@ -63,10 +64,20 @@ class JobPage:
         if not 1 <= self.number <= self.count:
             raise Refused(Fault(f"page {self.number} is not among the {self.count} of its file"))
 
+    @classmethod
+    def of(cls, at: PageAt, steps: StepList | None = None) -> "JobPage":
+        """A page as it was found in its file, with steps of its own."""
+        return cls(at.path, at.number, at.count, steps=steps)
+
     @property
     def at(self) -> PageAt:
         """Where the page is."""
         return PageAt(self.path, self.number, self.count)
+
+    @property
+    def place(self) -> str:
+        """How a fault names the page."""
+        return place_of(self.path, self.number, self.count)
 
     @property
     def has_own(self) -> bool:
@@ -119,7 +130,7 @@ class Job:
             if steps.name == page.list:
                 return steps
         known = ", ".join(steps.name for steps in self.lists) or "none"
-        raise Refused(Fault(f"the job has no list called {page.list}", page.path.name,
+        raise Refused(Fault(f"the job has no list called {page.list}", page.place,
                             f"its lists are: {known}"))
 
     def steps_of(self, page: JobPage, kinds: Kinds) -> StepList:
@@ -130,7 +141,7 @@ class Job:
             steps[value.step - 1] = _with_value(page, steps, value, kinds)
         own = page.steps.steps if page.steps else ()
         if not steps and not own:
-            raise Refused(Fault("no step list has been kept for it", page.path.name,
+            raise Refused(Fault("no step list has been kept for it", page.place,
                                 "keep one for it, or give the job a list"))
         return StepList(book.name or (page.steps.name if page.steps else ""), (*steps, *own))
 
@@ -142,7 +153,7 @@ class Job:
 def _with_value(
     page: JobPage, steps: Sequence[Step], value: OwnValue, kinds: Kinds,
 ) -> Step:
-    place = f"{page.path.name}, its own {value.field}"
+    place = f"{page.place}, its own {value.field}"
     step = steps[value.step - 1] if 1 <= value.step <= len(steps) else None
     if step is None or step.kind != value.kind or value.field not in specs(type(step)):
         raise Refused(Fault(

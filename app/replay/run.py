@@ -6,16 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.pages.listing import PageAt
-from app.pages.names import plan_outputs
-from app.pages.renditions import Rendition
 from app.pages.whole import telling
 from app.replay.crew import Begun, Crew
 from app.replay.journal import Journal
 from app.replay.leftovers import remove_leftovers
-from app.replay.page import Done, Reading, Request
+from app.replay.page import Done, Request
 from app.replay.worker import Answer, Rows, Task
 from core.fault import Fault, Refused
-from core.steps.steplist import StepList
 
 
 @dataclass(frozen=True)
@@ -50,19 +47,6 @@ class Moved:
     page: PageAt
     done: int
     total: int
-
-
-def plan(
-    pages: Sequence[PageAt], steps: StepList, renditions: Sequence[Rendition], folder: Path,
-    reading: Reading,
-) -> tuple[Request | Outcome, ...]:
-    """A request for each page, or the reason why it can have none; writes nothing."""
-    targets = plan_outputs(pages, renditions, folder)
-    return tuple(
-        Outcome(page, None, (target,)) if isinstance(target, Fault)
-        else Request(page, steps, tuple(zip(renditions, target, strict=True)), reading)
-        for page, target in zip(pages, targets, strict=True)
-    )
 
 
 def run(

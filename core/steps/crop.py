@@ -25,6 +25,7 @@ class Crop(Step):
     kind: ClassVar[str] = "crop"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    in_place: ClassVar[bool] = False
     words: ClassVar[str] = (
         "Cut off {left} at the left, {top} at the top, {right} at the right and {bottom} at "
         "the bottom."

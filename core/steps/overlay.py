@@ -18,6 +18,7 @@ class Lay(Step):
 
     kind: ClassVar[str] = "overlay"
     edition: ClassVar[int] = 1
+    on_ink: ClassVar[bool] = True
     words: ClassVar[str] = (
         "Lay the lines ({lines}) {order} the colour ({colour}), on paper of {paper}."
     )

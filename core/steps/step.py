@@ -23,6 +23,12 @@ class Step(Record):
     whole: ClassVar[bool] = False
     """Whether it looks around, so that it needs the whole page and not a band of rows."""
 
+    in_place: ClassVar[bool] = True
+    """Whether every drawn mark still lies where it was scanned after it."""
+    one_page: ClassVar[bool] = False
+    """Whether it is for one page alone, by places on it, and does not go on to another."""
+    on_ink: ClassVar[bool] = False
+    """Whether it works on ink that has been lifted, and so stands behind the lift."""
     clears: ClassVar[bool] = False
     """Whether it takes off the page what a later step may bring back."""
     restores: ClassVar[bool] = False

@@ -18,6 +18,7 @@ class Turn(Step):
     kind: ClassVar[str] = "turn"
     edition: ClassVar[int] = 1
     whole: ClassVar[bool] = True
+    in_place: ClassVar[bool] = False
     words: ClassVar[str] = "Turn the page {angle}."
 
     angle: int = choice(

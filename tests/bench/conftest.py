@@ -12,8 +12,9 @@ from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QApplication
 
 from app.bench.opening import Opening
-from app.bench.state.job import Job, find_pages
+from app.bench.state.job import find_pages, with_steps
 from app.bench.state.places import Places
+from app.replay.job import Job
 from core.steps.lift import Lift
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
@@ -76,7 +77,7 @@ def bench(opened):
 @pytest.fixture
 def with_pages(bench, qtbot, scans):
     """The bench with the three pages on its rack; the first has a list and is shown."""
-    job = Job(find_pages((scans,)).pages).with_steps(frozenset({0}), KEPT)
+    job = with_steps(Job(find_pages((scans,)).pages), frozenset({0}), KEPT)
     bench.become(bench.desk.then(job, "put pages on the rack").on_page(0))
     settle(qtbot, bench)
     assert bench.window.page.current

@@ -1,6 +1,5 @@
 """What the bench keeps on disk: jobs, settings, the drawer and its zip."""
 
-import json
 import stat
 import zipfile
 from pathlib import Path
@@ -19,13 +18,13 @@ from app.bench.state.drawer import (
     take_out,
     unpack,
 )
-from app.bench.state.exporting import Export, plan_export, run_export
-from app.bench.state.job import Job, JobPage, dump_job, find_pages, load_job
+from app.bench.state.exporting import Export, plan_export, run_export, written_as
+from app.bench.state.job import find_pages, name_of, source_of, with_pages
 from app.bench.state.loading import load, load_thumbnail
 from app.bench.state.places import Places, Settings, load_settings, save_settings
 from app.kinds import KINDS
-from app.pages.listing import PageAt
 from app.pages.renditions import Line, Print
+from app.replay.job import Job, JobPage
 from app.replay.page import Request, replay_page
 from core.fault import Cancelled, Refused
 from core.steps.build_up import BuildUp
@@ -38,50 +37,11 @@ from tests.bench.conftest import HEIGHT, WIDTH, draw_page
 LIST = StepList("pen", (Tone(points=Fixed(black=40, white=220)), Lift()))
 
 
-def job_of(tmp_path):
-    return Job((
-        JobPage(PageAt(tmp_path / "a.png", 1, 1), LIST),
-        JobPage(PageAt(tmp_path / "book.tif", 2, 9), None, "A4"),
-    ))
-
-
-def test_a_job_comes_back_as_it_was(tmp_path):
-    job = job_of(tmp_path)
-    assert load_job(dump_job(job).encode(), KINDS, "job") == job
-
-
-@pytest.mark.parametrize(("change", "says"), [
-    ({"format": "other"}, "not a job"), ({"version": 2}, "another version"),
-    ({"pages": None}, "names no pages"), ({"pages": [3]}, "page 1: it is not an object"),
-    ({"pages": [{"path": "", "number": 1, "count": 1}]}, "names no file"),
-    ({"pages": [{"path": "a\0b", "number": 1, "count": 1}]}, "names no file"),
-    ({"pages": [{"path": "a", "number": 2, "count": 1}]}, "number"),
-    ({"pages": [{"path": "a", "number": True, "count": 1}]}, "number"),
-    ({"pages": [{"path": "a", "number": 1, "count": 1, "given": "soon"}]}, "resolution"),
-    ({"pages": [{"path": "a", "number": 1, "count": 1, "steps": {"steps": [{"kind": "x"}]}}]},
-     "no kind of step"),
-])
-def test_a_broken_job_is_refused_with_its_place(tmp_path, change, says):
-    data = json.loads(dump_job(job_of(tmp_path))) | change
-    with pytest.raises(Refused, match=says):
-        load_job(json.dumps(data).encode(), KINDS, "job")
-
-
-@given(st.binary(max_size=200))
-def test_any_bytes_are_a_job_or_refused(data):
-    with pytest.raises(Refused):
-        load_job(data, KINDS, "job")
-
-
-def test_deep_brackets_are_refused():
-    with pytest.raises(Refused):
-        load_job(b"[" * 100_000, KINDS, "job")
-
-
 def test_no_page_is_taken_twice(tmp_path):
-    job = job_of(tmp_path)
-    again = JobPage(PageAt(tmp_path / "x" / ".." / "a.png", 1, 1))
-    assert job.with_pages((again,)) == job
+    job = Job((JobPage(tmp_path / "a.png", steps=LIST), JobPage(tmp_path / "book.tif", 2, 9)))
+    again = JobPage(tmp_path / "x" / ".." / "a.png")
+    assert with_pages(job, (again,)) == job
+    assert with_pages(job, (JobPage(tmp_path / "book.tif", 3, 9),)).pages[2].number == 3
 
 
 def test_folders_files_and_what_cannot_be_read_are_told_apart(tmp_path):
@@ -92,7 +52,7 @@ def test_folders_files_and_what_cannot_be_read_are_told_apart(tmp_path):
     (folder / "p3.png").write_bytes(b"")
     (tmp_path / "empty").mkdir()
     found = find_pages((folder, tmp_path / "empty", tmp_path / "nowhere.png"))
-    assert [page.name for page in found.pages] == ["p2.png", "p10.png", "p3.png"]
+    assert [name_of(page) for page in found.pages] == ["p2.png", "p10.png", "p3.png"]
     assert [at.path.name for at, _ in found.page_faults] == ["p3.png"]
     assert len(found.others) == 2
 
@@ -106,7 +66,7 @@ def test_pages_named_from_here_are_found_from_anywhere(tmp_path, monkeypatch):
 
 
 def test_a_page_is_loaded_with_its_facts_and_a_thumbnail(tmp_path):
-    source = JobPage(PageAt(draw_page(tmp_path / "a.png"), 1, 1)).source
+    source = source_of(JobPage(draw_page(tmp_path / "a.png")))
     page = load(source)
     assert page.sheet.shape == (HEIGHT, WIDTH)
     assert page.facts.startswith("54 x 41 mm at 300 ppi, ")
@@ -117,19 +77,20 @@ def test_a_page_is_loaded_with_its_facts_and_a_thumbnail(tmp_path):
 
 
 def test_a_page_without_a_resolution_has_a_thumbnail_and_waits_for_its_size(tmp_path):
-    page = JobPage(PageAt(draw_page(tmp_path / "a.png", ppi=None), 1, 1))
-    assert load_thumbnail(page.source, 64).shape == (48, 64, 3)
+    source = source_of(JobPage(draw_page(tmp_path / "a.png", ppi=None)))
+    assert load_thumbnail(source, 64).shape == (48, 64, 3)
     with pytest.raises(Refused, match="resolution"):
-        load(page.source)
+        load(source)
 
 
 def test_an_export_writes_what_the_replay_writes(tmp_path):
     pages = tuple(
-        JobPage(PageAt(draw_page(tmp_path / f"{n}.png", seed=n), 1, 1), LIST if n < 3 else None)
+        JobPage(draw_page(tmp_path / f"{n}.png", seed=n), steps=LIST if n < 3 else None)
         for n in (1, 2, 3))
     wanted = Export((0, 2), (Line(), Print()), tmp_path / "deep" / "out")
     told = []
-    ended = run_export(plan_export(pages, wanted), 2, lambda done, total: told.append(done / total))
+    planned = plan_export(written_as(Job(pages), wanted), wanted.pages)
+    ended = run_export(planned, 2, lambda done, total: told.append(done / total))
     assert [outcome.done is not None for outcome in ended] == [True, False]
     assert told == sorted(told)
     assert told[-1] == 1
@@ -139,14 +100,16 @@ def test_an_export_writes_what_the_replay_writes(tmp_path):
 
 
 def test_a_stopped_export_leaves_nothing_half_written(tmp_path):
-    page = JobPage(PageAt(draw_page(tmp_path / "1.png"), 1, 1), LIST)
+    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
     wanted = Export((0,), (Line(),), tmp_path / "out")
+
+    planned = plan_export(written_as(Job((page,)), wanted), wanted.pages)
 
     def stop(done, total):
         raise Cancelled
 
     with pytest.raises(Cancelled):
-        run_export(plan_export((page,), wanted), 1, stop)
+        run_export(planned, 1, stop)
     assert list((tmp_path / "out").iterdir()) == []
 
 

@@ -25,7 +25,7 @@ from app.bench.state.edits import (
 )
 from app.bench.state.grounds import GROUNDS, next_ground
 from app.bench.state.history import History
-from app.bench.state.job import Job, JobPage
+from app.bench.state.job import with_steps, without
 from app.bench.state.picture import Ground
 from app.bench.state.placing import handhold, reshaped
 from app.bench.state.sentence import (
@@ -51,11 +51,12 @@ from app.bench.state.standing import (
 )
 from app.bench.state.strip import Points, points_of, readings, share, with_points
 from app.bench.state.theme import DARK, LIGHT, contrast
+from app.filters.holds import Hold
 from app.filters.keep_marks import KeepMarks
 from app.filters.overrule import LetStand, TakeOut
 from app.filters.straighten import Found, Given, Straighten
 from app.kinds import KINDS
-from app.pages.listing import PageAt
+from app.replay.job import Job, JobPage
 from app.replay.page import lifted
 from core.readings import measure_cover, survey
 from core.sheet import Paper, Sheet, whole
@@ -64,7 +65,7 @@ from core.steps.crop import Crop
 from core.steps.fields import Either, Number, checked, plain
 from core.steps.fold import replay
 from core.steps.lift import Lift, Own
-from core.steps.steplist import StepList
+from core.steps.steplist import Nested, StepList
 from core.steps.tone import Fixed, Following, Tone
 from core.steps.turn import Turn
 from tests.bench.conftest import page_pixels
@@ -188,6 +189,25 @@ def test_what_overrules_on_one_page_stays_there():
     assert kinds(for_page(here, None)) == ["keep marks", "tone", "lift"]
 
 
+def test_a_hold_stays_on_its_page_and_stands_behind_the_lift():
+    here = StepList("pen", (Tone(), Lift(), Hold()))
+    there = StepList("old", (Hold(colour=(1, 2, 3)), Lift()))
+    assert for_page(here, there).steps == (Tone(), Lift(), Hold(colour=(1, 2, 3)))
+    assert for_page(here, None).steps == (Tone(), Lift())
+
+
+@pytest.mark.parametrize("kind", [
+    made for made in KINDS.values() if made.in_place and made is not Nested])
+def test_a_kind_that_leaves_marks_in_place_does_so(kind):
+    lifted_first = (Lift(),) if kind.on_ink else ()
+    done = whole(replay(StepList("", (*lifted_first, kind())), SHEET).page)
+    tones = done.grey if done.alpha is None else 255 - done.alpha
+    rows, columns = np.nonzero(tones < 60)
+    ends = rows.min(), rows.max(), columns.min(), columns.max()
+    assert tones.shape == SHEET.shape
+    assert ends == (100, 139, 50, 549)
+
+
 def test_a_box_drawn_on_the_page_crops_further():
     step, hold = Crop(left=2), handhold((Crop(left=2), Lift()), 0, 254)
     new = reshaped(step, hold, ((100, 50), (900, 750)), 254, (1000, 800))
@@ -242,6 +262,13 @@ def test_undo_goes_back_to_the_beginning_and_redo_forward_again(letters):
     assert there == history
 
 
+def test_what_holds_for_every_state_is_no_change():
+    history = History("a").then("b", "two").then("c", "three").undone()
+    held = history.mapped(str.upper)
+    assert (held.now, held.undone().now, held.redone().now) == ("B", "A", "C")
+    assert (held.undo_name, held.redo_name) == ("two", "three")
+
+
 def test_a_change_after_undo_forgets_what_was_undone():
     history = History(1).then(2, "two").undone().then(3, "three")
     assert history.redone() is history
@@ -249,17 +276,17 @@ def test_a_change_after_undo_forgets_what_was_undone():
 
 
 def test_undo_goes_to_the_page_that_it_changes(tmp_path):
-    job = Job(tuple(JobPage(PageAt(tmp_path / f"{n}.png", 1, 1)) for n in range(3)))
+    job = Job(tuple(JobPage(tmp_path / f"{n}.png") for n in range(3)))
     desk = Desk(History(job), 0, frozenset({0}))
-    desk = desk.then(job.with_steps(frozenset({0}), STEPS), "set").on_page(2)
+    desk = desk.then(with_steps(job, frozenset({0}), STEPS), "set").on_page(2)
     assert desk.undone().current == 0
     assert desk.undone().page.steps is None
     assert desk.undone().on_page(1).redone().current == 0
 
 
 def test_taking_pages_away_leaves_one_in_hand_that_is_there(tmp_path):
-    job = Job(tuple(JobPage(PageAt(tmp_path / f"{n}.png", 1, 1)) for n in range(2)))
-    desk = Desk(History(job), 1, frozenset({1})).then(job.without(frozenset({1})), "take off")
+    job = Job(tuple(JobPage(tmp_path / f"{n}.png") for n in range(2)))
+    desk = Desk(History(job), 1, frozenset({1})).then(without(job, frozenset({1})), "take off")
     assert desk.current == 0
     assert desk.then(Job(), "all").page is None
 

@@ -16,13 +16,15 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 from app.bench.background import Line
 from app.bench.opening import Opening, keep_log
 from app.bench.state.drawer import look_in
-from app.bench.state.job import load_job
+from app.bench.state.job import name_of
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
 from app.command import main
 from app.filters.overrule import Mark, TakeOut
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
+from app.pages.resolution import Ppi
+from app.replay.job import loads_job
 from core.sheet import Sheet, whole
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
@@ -86,7 +88,8 @@ def test_from_a_folder_to_files_and_on_to_the_next_page(
 ):
     drop(bench.window, scans)
     settle(qtbot, bench)
-    assert [page.name for page in bench.desk.job.now.pages] == [f"page {n}.png" for n in (1, 2, 3)]
+    names = [name_of(page) for page in bench.desk.job.now.pages]
+    assert names == [f"page {n}.png" for n in (1, 2, 3)]
     assert bench.window.card.keep.isVisible()
     assert bench.desk.page.steps is None
 
@@ -143,6 +146,13 @@ def test_from_a_folder_to_files_and_on_to_the_next_page(
               if path.name in ours}
     assert len(theirs) == 3 * 4
     assert all(ours[name] == theirs[name] for name in theirs)
+
+    qtbot.waitUntil(lambda: bench.idle)
+    replayed = tmp_path / "by job"
+    job = str(bench.places.job)
+    assert main(["replay", job, "--into", str(replayed), "--quiet"]) == 0
+    assert ours == {path.name: path.read_bytes() for path in replayed.iterdir()
+                    if path.name in ours}
 
 
 def test_undo_goes_back_to_the_very_beginning(with_pages, qtbot):
@@ -308,7 +318,7 @@ def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     (scans / "page 0.png").write_bytes(b"no picture")
     bench.out.open_paths((scans,))
     settle(qtbot, bench)
-    names = [page.name for page in bench.desk.job.now.pages]
+    names = [name_of(page) for page in bench.desk.job.now.pages]
     assert "page 0.png" in names
     bench.go_to(names.index("page 0.png"))
     qtbot.waitUntil(lambda: bench.idle)
@@ -328,10 +338,17 @@ def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot
     assert bench.engine.page.scan.ppi == 600
     assert bench.window.stack.currentIndex() == 1
     bench.out.give_resolution("nonsense")
-    assert bench.desk.page.given == "600ppi"
+    assert bench.desk.page.given == Ppi(600)
+    give(bench, qtbot, Tone(points=Fixed(black=40, white=220)), Lift())
+    out = tmp_path / "replayed"
+    assert main(["replay", str(bench.places.job), "--into", str(out), "--quiet"]) == 0
+    with Image.open(out / "bare-line.png") as picture:
+        assert picture.info["dpi"] == pytest.approx((600, 600), abs=0.02)
 
 
-def test_export_holds_back_pages_without_a_list_and_says_why(with_pages, qtbot, tmp_path):
+def test_export_holds_back_pages_without_a_list_and_says_why(
+    with_pages, qtbot, tmp_path, capsys,
+):
     bench = with_pages
     bench.do("keep")
     bench.do("export")
@@ -343,6 +360,15 @@ def test_export_holds_back_pages_without_a_list_and_says_why(with_pages, qtbot, 
     said = bench.window.notice.text.text()
     assert "1 of 3" in said
     assert "page 2.png: no step list has been kept" in said
+    settle(qtbot, bench)
+    bench.do("undo")  # what is written, and where, is no change that undo takes back
+    bench.do("redo")
+    settle(qtbot, bench)
+    written = (tmp_path / "out" / "page 1-line.png").read_bytes()
+    (tmp_path / "out" / "page 1-line.png").unlink()
+    assert main(["replay", str(bench.places.job), "--quiet"]) == 1
+    assert "page 2.png: no step list has been kept" in capsys.readouterr().err
+    assert (tmp_path / "out" / "page 1-line.png").read_bytes() == written
 
 
 def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot, tmp_path):
@@ -368,7 +394,7 @@ def test_the_job_is_kept_and_comes_back_after_a_crash(with_pages, qtbot, opened)
     bench = with_pages
     bench.do("keep")
     settle(qtbot, bench)
-    kept = load_job(bench.places.job.read_bytes(), KINDS, "job")
+    kept = loads_job(bench.places.job.read_bytes(), KINDS, "job")
     assert kept == bench.desk.job.now
     assert bench.places.mark.exists()
     opened.begin([])  # what the next start finds after a crash

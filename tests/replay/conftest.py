@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from app.kinds import KINDS
 from app.pages.listing import list_pages
 from app.pages.renditions import Line, Web
+from app.replay.book import plan_job
 from app.replay.crew import LocalCrew
-from app.replay.page import Reading
-from app.replay.run import Outcome, plan
+from app.replay.job import Job, JobPage
+from app.replay.run import Outcome
 from core.steps.lift import Lift
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
@@ -47,7 +49,7 @@ def planned(scans: Path, out: Path, steps: StepList = STEPS, forms=FORMS):
     """Requests for all pages of a folder."""
     pages, faults = list_pages([scans])
     assert not faults
-    return plan(pages, steps, forms, out, Reading())
+    return plan_job(Job(tuple(map(JobPage.of, pages)), (steps,), tuple(forms), out), KINDS)
 
 
 def outcomes(events) -> list[Outcome]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from app.kinds import KINDS
@@ -98,9 +98,20 @@ def spoil(path, value):
     return json.dumps(data).encode()
 
 
+@given(st.binary(max_size=200))
+@example(b"[" * 100_000)
+@example(b"{}")
+def test_any_bytes_are_a_job_or_refused(data):
+    with pytest.raises(Refused):
+        loads_job(data, KINDS, "job")
+
+
 @pytest.mark.parametrize(("path", "value", "said"), [
     (["version"], 2, "version 2"), (["format"], "x", "it is not a job"),
     (["pages", 1, "number"], 9, "book.json, pages, 2: page 9 is not among the 3 of its file"),
+    (["pages", 0, "path"], "", 'path: "" is not a path'),
+    (["pages", 0, "path"], "a\0b", "is not a path"),
+    (["pages", 0, "given"], {"how": "ppi"}, 'pages, 1, given: "ppi" is missing'),
     (["pages", 0, "path"], 3, "book.json, pages, 1, path: 3 is not a path"),
     (["pages", 0, "colour"], 3, 'pages, 1, "colour": no such field is known here'),
     (["renditions", 0, "form"], "gif", 'renditions, 1, form: "gif" is not a choice'),

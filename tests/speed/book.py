@@ -24,11 +24,13 @@ import tifffile
 from measuring import machine, memory_disk, table
 from PIL import Image
 
+from app.kinds import KINDS
 from app.pages.listing import list_pages
 from app.pages.renditions import Line
+from app.replay.book import plan_job
 from app.replay.crew import LocalCrew
-from app.replay.page import Reading
-from app.replay.run import Outcome, plan, run
+from app.replay.job import Job, JobPage
+from app.replay.run import Outcome, run
 from core.light import grey_of
 from core.steps.lift import Lift
 from core.steps.steplist import StepList
@@ -85,7 +87,8 @@ def do_side(side: str, scans: Path, out: Path, form: str, pages: int) -> dict[st
             children = [high_water(child.pid) for child in active_children()]
     else:
         listed, _ = list_pages(files)
-        planned = plan(listed, STEPS, (Line(form=form),), out, Reading())
+        book = Job(tuple(map(JobPage.of, listed)), (STEPS,), (Line(form=form),), out)
+        planned = plan_job(book, KINDS)
         with LocalCrew(int(side[0])) as crew:
             ends = [event for event in run(planned, crew, durable=False, figures="bare" not in side)
                     if isinstance(event, Outcome)]

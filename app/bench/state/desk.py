@@ -5,9 +5,9 @@ from typing import Literal
 
 from app.bench.state.grounds import PAPER_WHITE
 from app.bench.state.history import History
-from app.bench.state.job import Job, JobPage
 from app.bench.state.picture import Ground
 from app.bench.state.scale import View
+from app.replay.job import Job, JobPage
 from core.steps.steplist import StepList
 
 Side = Literal["split", "before", "after"]

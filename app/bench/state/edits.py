@@ -33,7 +33,7 @@ def insert(steps: StepList, index: int, step: Step) -> Edit:
 
 
 def place_for(steps: StepList, step: Step) -> int:
-    """Where a new step goes: before the first table if it has none itself, else at the end.
+    """Where a new step goes: before the first table, or at the end if it is one or colours ink.
 
     What looks at paper and colour must see them before the points clip them.
 
@@ -42,7 +42,7 @@ def place_for(steps: StepList, step: Step) -> int:
     >>> place_for(StepList("", (Lift(),)), Turn()), place_for(StepList("", (Turn(),)), Lift())
     (0, 1)
     """
-    if isinstance(step, Nested) or _sets_tones(step):
+    if isinstance(step, Nested) or step.on_ink or _sets_tones(step):
         return len(steps.steps)
     found = [index for index, there in enumerate(steps.steps) if _sets_tones(there)]
     return found[0] if found else len(steps.steps)
@@ -127,19 +127,15 @@ def with_tone(steps: StepList, chosen: int | None) -> tuple[StepList, int]:
     return insert(steps, index, Tone()).steps, index
 
 
-ONE_PAGE = frozenset({"let stand", "take out"})
-"""Kinds of step that overrule on one page, at places on it: they do not go on to another."""
-
-
 def for_page(steps: StepList, page: StepList | None) -> StepList:
-    """The list as another page takes it: without its overruling steps, with the page's own.
+    """The list as another page takes it: without the steps for one page, with the page's own.
 
     >>> for_page(StepList("pen", (Tone(),)), None).steps == (Tone(),)
     True
     """
-    made = replace(steps, steps=tuple(s for s in steps.steps if s.kind not in ONE_PAGE))
+    made = replace(steps, steps=tuple(s for s in steps.steps if not s.one_page))
     for own in () if page is None else page.steps:
-        if own.kind in ONE_PAGE:
+        if own.one_page:
             made = insert(made, place_for(made, own), own).steps
     return made
 

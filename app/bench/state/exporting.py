@@ -4,14 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from app.bench.state.job import JobPage
+from app.kinds import KINDS
 from app.pages.renditions import Layered, Line, Print, Rendition, Web
 from app.pages.whole import telling
-from app.replay.page import Reading, Request, replay_page
-from app.replay.run import Outcome, plan
-from core.fault import Fault, Refused, Watch, unwatched
+from app.replay.book import Planned, plan_job
+from app.replay.job import Job
+from app.replay.page import Request, replay_page
+from app.replay.run import Outcome
+from core.fault import Refused, Watch, unwatched
 from core.sheet import WHITE
-from core.steps.steplist import StepList
 
 
 @dataclass(frozen=True)
@@ -49,23 +50,18 @@ class Export:
     folder: Path
 
 
-def plan_export(rack: Sequence[JobPage], wanted: Export) -> tuple[Request | Outcome, ...]:
-    """A request for each page, or why it is held back; writes nothing."""
-    pages = [rack[number] for number in wanted.pages]
-    planned = plan([page.at for page in pages], StepList(), wanted.renditions, wanted.folder,
-                   Reading())
-    return tuple(_with_steps(item, page) for item, page in zip(planned, pages, strict=True))
+def written_as(job: Job, wanted: Export) -> Job:
+    """The job with these renditions and this folder: its file, replayed, writes the same."""
+    return replace(job, renditions=wanted.renditions, into=wanted.folder.absolute())
 
 
-def _with_steps(item: Request | Outcome, page: JobPage) -> Request | Outcome:
-    if isinstance(item, Outcome):
-        return item
-    if page.steps is None:
-        return Outcome(page.at, None, (Fault(
-            "no step list has been kept for it", page.name,
-            "look at it and keep the proposed one, or apply another page's list",
-        ),))
-    return replace(item, steps=page.steps, reading=page.source.reading)
+def plan_export(job: Job, pages: Sequence[int]) -> Planned:
+    """A request for each of these pages, or why it is held back; writes nothing.
+
+    They are called as they are when the whole job is replayed.
+    """
+    planned = plan_job(job, KINDS)
+    return tuple(planned[number] for number in pages)
 
 
 PAGE_PARTS = 1000
@@ -73,7 +69,7 @@ PAGE_PARTS = 1000
 
 
 def run_export(
-    planned: Sequence[Request | Outcome], cores: int, watch: Watch = unwatched,
+    planned: Planned, cores: int, watch: Watch = unwatched,
 ) -> tuple[Outcome, ...]:
     """Write the pages one after the other; a fault ends its page and no other.
 

@@ -1,5 +1,6 @@
 """Every state there was, with a name for each change: undo and redo to the very beginning."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -24,6 +25,17 @@ class History(Generic[T]):
         if value == self.now:
             return self
         return History(value, (*self.past, (self.now, name)))
+
+    def mapped(self, change: Callable[[T], T]) -> "History[T]":
+        """What holds for every state, said in all of them: no change that could be undone.
+
+        >>> History("a").then("b", "second letter").mapped(str.upper).undone().now
+        'A'
+        """
+        return History(
+            change(self.now), tuple((change(value), name) for value, name in self.past),
+            tuple((change(value), name) for value, name in self.future),
+        )
 
     @property
     def undo_name(self) -> str:

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from app.bench.state.sentence import Control, Path, changed, pieces
-from app.bench.state.standing import IN_PLACE
 from app.filters.skew import MOST
 from app.filters.straighten import Given, Straighten
 from core.steps.crop import Crop
@@ -39,7 +38,7 @@ def handhold(steps: tuple[Step, ...], chosen: int | None, ppi: float) -> Handhol
     if chosen is None or chosen >= len(steps) or not steps[chosen].on:
         return None
     later = StepList("", steps[chosen + 1 :]).flat()
-    if any(step.whole and step.kind not in IN_PLACE for step in later):
+    if not all(step.in_place for step in later):
         return None
     step = steps[chosen]
     if isinstance(step, Crop):

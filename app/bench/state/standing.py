@@ -169,11 +169,6 @@ def settle_quickly(standing: Standing, steps: tuple[Step, ...]) -> tuple[Step, .
     return (rest[0].settle(standing.paper), *rest[1:])
 
 
-IN_PLACE = frozenset({"even light", "keep marks", "let stand", "take out", "drop specks"})
-"""Page steps after which every drawn mark still lies where it was scanned; only these allow the
-scan itself to be laid beside the result."""
-
-
 def before_side(scan: Sheet, standing: Standing, shown: Shown) -> Sheet:
     """What stands left of the divider: the scan itself where it lies as the result does.
 
@@ -181,8 +176,7 @@ def before_side(scan: Sheet, standing: Standing, shown: Shown) -> Sheet:
     steps that are shown, whichever lies alike.
     """
     led = StepList("", standing.before).flat()
-    moved = any(step.whole and step.kind not in IN_PLACE for step in led)
-    if not moved and scan.shape == shown.sheet.shape:
+    if all(step.in_place for step in led) and scan.shape == shown.sheet.shape:
         return scan
     return standing.sheet if standing.sheet.shape == shown.sheet.shape else shown.sheet
 
