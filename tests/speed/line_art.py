@@ -1,10 +1,11 @@
 """Scan file to line PNG, whole, against plain scripts that make the same pixels.
 
-Run: python tests/speed/line_art.py
+Run: python tests/speed/line_art.py [--runs 7]
 In-process, files on a memory disk, no fsync on any side; an A3 page at 600 ppi, 8-bit grey.
 Pillow and OpenCV are what a script in a hurry would be; pyvips is a good pipeline.
 """
 
+import argparse
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import cv2
 import numpy as np
 import pyvips
 import tifffile
-from measuring import a_page, in_turn, machine, memory_disk, peak_of, table
+from measuring import RUNS, a_page, in_turn, machine, memory_disk, peak_of, table
 from PIL import Image
 
 from app.pages.listing import PageAt
@@ -72,7 +73,7 @@ SIDES: dict[str, Callable[[Path, Path, str], None]] = {
 }
 
 
-def compare(folder: Path, scan: Path, form: str) -> list[str]:
+def compare(folder: Path, scan: Path, form: str, runs: int) -> list[str]:
     """One row: milliseconds of each side, ratios, sizes; the pixels are checked first."""
     for name, side in SIDES.items():
         side(scan, folder / f"{name}.png", form)
@@ -82,7 +83,7 @@ def compare(folder: Path, scan: Path, form: str) -> list[str]:
     took = in_turn({
         name: lambda side=side, name=name: side(scan, folder / f"{name}.png", form)
         for name, side in SIDES.items()
-    })
+    }, runs)
     mine = took["Stetline"]
     sizes = {name: (folder / f"{name}.png").stat().st_size / 1e6 for name in SIDES}
     return [
@@ -126,7 +127,10 @@ replay_page(request, workers=2, durable=False)
 
 def main() -> None:
     """Print the tables."""
-    print(machine(), end="\n\n")
+    asked = argparse.ArgumentParser(description=main.__doc__)
+    asked.add_argument("--runs", type=int, default=RUNS, help="of each side, in turn")
+    runs = asked.parse_args().runs
+    print(machine(), f"plain sides: {runs}", end="\n\n")
     page = a_page()
     with memory_disk() as folder:
         for name, packed in STORED.items():
@@ -134,7 +138,7 @@ def main() -> None:
                              rowsperstrip=64, resolution=(600, 600), resolutionunit="INCH")
         head = ["scan", "form", *(f"{name} ms" for name in SIDES),
                 *(f"{name} / ours" for name in list(SIDES)[1:]), "MB ours / Pillow"]
-        print(table(head, [compare(folder, folder / f"{name}.tif", form)
+        print(table(head, [compare(folder, folder / f"{name}.tif", form, runs)
                            for form in FORMS for name in STORED]), end="\n\n")
         indexed = in_turn({
             form: lambda form=form: ours(folder / "uncompressed.tif", folder / f"{form}.png", form)
