@@ -135,6 +135,6 @@ def test_the_search_finds_what_it_looks_for(line):
     assert FORBIDDEN.search(line)
 
 
-@pytest.mark.parametrize("line", ["a tissue", "width / work", "a/work", "photodot", "obsession"])
+@pytest.mark.parametrize("line", ["a tissue", "width / work", "a/work", "obsession"])
 def test_the_search_leaves_other_words_alone(line):
     assert not FORBIDDEN.search(line)

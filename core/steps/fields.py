@@ -345,8 +345,8 @@ def plain(value: float) -> str:
 def shown(value: Json) -> str:
     """A JSON value, short enough for a sentence.
 
-    >>> shown("x" * 99)
-    '"xxxxxxxxxxxxxxxxxxxxxxxxxxxxx...'
+    >>> shown("a" * 99)
+    '"aaaaaaaaaaaaaaaaaaaaaaaaaaaaa...'
     """
     if value is None or isinstance(value, bool):
         return "nothing" if value is None else str(value).lower()
