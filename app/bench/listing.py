@@ -63,7 +63,6 @@ class Listing:
         strip.abandoned.connect(self._give_up)
         strip.typed.connect(self._type)
         strip.nudged.connect(self._nudge)
-        window.page.drawn_on.connect(self._reshape)
 
     def commands(self) -> dict[str, Callable[[], None]]:
         """The commands of the list."""
@@ -193,7 +192,7 @@ class Listing:
         page, desk = self._bench.engine.page, self._bench.desk
         return None if page is None else handhold(self._steps().steps, desk.step, page.scan.ppi)
 
-    def _reshape(self, drawn: tuple[Spot, ...]) -> None:
+    def reshape(self, drawn: tuple[Spot, ...]) -> None:
         """Something was drawn on the page for the chosen step."""
         hold, engine, number = self.hold(), self._bench.engine, self._bench.desk.step
         if hold is None or engine.page is None or engine.shown is None or number is None:

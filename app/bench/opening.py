@@ -81,7 +81,7 @@ class Opening(QObject):
         self.bench.out.opened = self._opened
         self.bench.out.exported_to = self._exported_to
         self.bench.out.start_from(self._settings.export_folder)
-        self.bench.dots_per_mm = self._settings.dots_per_mm
+        self.bench.viewing.dots_per_mm = self._settings.dots_per_mm
         window.closing.connect(self._closing)
         window.recent_chosen.connect(lambda path: self.bench.out.open_paths((Path(path),)))
         window.show_recent(self._settings.recent)
@@ -128,12 +128,13 @@ class Opening(QObject):
         self._save()
 
     def _calibrate(self) -> None:
-        card = CardSize(self.bench.dots_per_mm or self.bench.dots_by_system(), self.bench.window)
+        viewing = self.bench.viewing
+        card = CardSize(viewing.dots_per_mm or viewing.dots_by_system(), self.bench.window)
         card.measured.connect(self._calibrated)
         card.open()
 
     def _calibrated(self, dots_per_mm: float) -> None:
-        self.bench.dots_per_mm = dots_per_mm
+        self.bench.viewing.dots_per_mm = dots_per_mm
         self._settings = replace(self._settings, dots_per_mm=dots_per_mm)
         self._save()
         self.bench.do("print size")

@@ -27,6 +27,9 @@ class Seat(Protocol):
     def show_list(self, *, moving: bool = False) -> None:
         """Show the list in hand, and what it makes of the page."""
 
+    def show_commands(self) -> None:
+        """Show which commands can be done now, and how the page is looked at."""
+
     def go_to(self, number: int) -> None:
         """Take a page in hand."""
 

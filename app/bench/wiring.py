@@ -1,8 +1,8 @@
 """The one place where state, views and background work are connected."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Protocol
 
 from PySide6.QtCore import QObject
 
@@ -22,15 +22,13 @@ from app.bench.showing import (
     rack_items,
     strip_shown,
 )
-from app.bench.state.desk import Desk, Looking
-from app.bench.state.grounds import next_ground
+from app.bench.state.desk import Desk
 from app.bench.state.job import Source, name_of, source_of
 from app.bench.state.loading import THUMB, Loaded, load_thumbnail
-from app.bench.state.picture import Bytes, Ground
+from app.bench.state.picture import Bytes
 from app.bench.state.places import Places
-from app.bench.state.scale import ONE, View, fit, next_scale, scale_below
-from app.bench.state.strip import Which, tone_near
 from app.bench.state.theme import Theme
+from app.bench.viewing import Viewing
 from app.bench.views.dialogs import KeysSheet
 from app.bench.views.look import tr
 from app.bench.views.page import Frame
@@ -39,7 +37,16 @@ from app.kinds import KINDS
 from app.replay.job import Job
 from app.suggest import Suggestion
 from core.steps.steplist import StepList
-from core.units import MM_PER_INCH
+
+
+class Hand(Protocol):
+    """One part of what can be done: listens to the views, and has commands of its own."""
+
+    def connect(self, window: Window) -> None:
+        """Listen to what the window reports."""
+
+    def commands(self) -> Mapping[str, Callable[[], object]]:
+        """Its commands by name."""
 
 
 class Wiring(QObject):
@@ -53,15 +60,14 @@ class Wiring(QObject):
         self.known = Known()
         self.engine = Engine(workers)
         self.theme_choice = "system"
-        self._picking: Which = "white"
         self._behind = False
-        self.dots_per_mm = 0.0
-        self._room: tuple[int, int] | None = None
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
         self.lists = Listing(self)
         self.out = Outgoing(self)
-        self.drawer = DrawerHand(self)
+        self.viewing = Viewing(self)
+        self._hands: tuple[Hand, ...] = (
+            self.lists, self.out, self.viewing, DrawerHand(self))
         self._commands = self._command_table()
         self._connect()
         self.show_all()
@@ -72,55 +78,40 @@ class Wiring(QObject):
         window.dropped.connect(self.out.open_paths)
         window.rack.went_to.connect(self._went_to)
         window.rack.chose.connect(self._choose)
-        window.page.pushed.connect(lambda x, y: self._look_at(lambda view: view.pushed(x, y)))
-        window.page.zoomed.connect(self._zoom)
-        window.page.resized.connect(self._make_room)
-        window.page.divided.connect(
-            lambda share: self.look(replace(self.desk.looking, divider=share, side="split")))
-        window.bar.ground_chosen.connect(self._lay_on)
-        self.lists.connect(window)
-        self.out.connect(window)
-        self.drawer.connect(window)
-        window.page.picked.connect(self._pick)
-        window.page.released.connect(self._release)
+        for hand in self._hands:
+            hand.connect(window)
         window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
         engine.loaded.connect(self._take_page)
         engine.proposed.connect(self._take_proposal)
         engine.stood.connect(self._show_strip)
-        engine.sized.connect(self._size_page)
+        engine.sized.connect(self.viewing.size_page)
         engine.drawn.connect(self._take_frame)
         engine.state.connect(window.page.say)
         engine.failed.connect(self._fail)
 
     def _command_table(self) -> dict[str, Callable[[], object]]:
         table: dict[str, Callable[[], object]] = {
+            "steps": lambda: self._turn_aside("steps"),
             "undo": lambda: self.become(self.desk.undone()),
             "redo": lambda: self.become(self.desk.redone()),
             "next page": lambda: self._step_page(1),
             "previous page": lambda: self._step_page(-1),
-            "fit": self._fit,
-            "one": lambda: self._zoom_to(ONE),
-            "in": lambda: self._zoom(True, None, None),
-            "out": lambda: self._zoom(False, None, None),
-            "split": lambda: self.look(replace(
-                self.desk.looking,
-                side="after" if self.desk.looking.side == "split" else "split")),
-            "flip": lambda: self.look(self.desk.looking.flipped()),
-            "ground": lambda: self._lay_on(next_ground(self.desk.looking.ground)),
             "log": self._change_log,
-            "print size": self._print_size,
-            "pick black": lambda: self._start_pick("black"),
-            "pick white": lambda: self._start_pick("white"),
             "last job": self.bring_back,
             "keys": lambda: KeysSheet(self.window).show(),
             "quit": self.window.close,
         }
-        return table | self.lists.commands() | self.out.commands() | self.drawer.commands()
+        for hand in self._hands:
+            table |= hand.commands()
+        return table
 
     def do(self, name: str) -> None:
         """Do a command by its name."""
         self._commands[name]()
-        self._show_commands()
+        self.show_commands()
+
+    def _turn_aside(self, name: str) -> None:
+        self.viewing.look(replace(self.desk.looking, aside=name))
 
     def add_commands(self, commands: dict[str, Callable[[], object]]) -> None:
         """Commands that lie outside the desk: themes and the like."""
@@ -154,7 +145,7 @@ class Wiring(QObject):
     def _choose(self, numbers: frozenset[int]) -> None:
         if numbers and numbers != self.desk.chosen:
             self.desk = replace(self.desk, chosen=numbers)
-            self._show_commands()
+            self.show_commands()
 
     def _step_page(self, by: int) -> None:
         if self.desk.current is not None:
@@ -189,8 +180,8 @@ class Wiring(QObject):
         if not self._behind:
             self._show_figures()
         if not moving:
-            self.window.page.show_hold(self.lists.hold())
-            self._show_commands()
+            self.viewing.show_hold()
+            self.show_commands()
 
     def _show_figures(self) -> None:
         """The list and the strip; in a drag they follow the picture, which is what is looked at."""
@@ -216,7 +207,8 @@ class Wiring(QObject):
         self.window.bar.show_page(title, facts)
         self.window.setWindowTitle("Stetline" if page is None else f"{name_of(page)}, Stetline")
 
-    def _show_commands(self) -> None:
+    def show_commands(self) -> None:
+        """Which commands can be done now, and how the page is looked at."""
         names = {"undo": self.desk.job.undo_name, "redo": self.desk.job.redo_name}
         there = commands_there(self.desk, self.known)
         self.window.show_commands(
@@ -231,76 +223,6 @@ class Wiring(QObject):
         self.window.set_theme(theme)
         self.show_all()
 
-    # --- looking
-
-    def look(self, looking: Looking) -> None:
-        """Look at the page in another way."""
-        self.desk = replace(self.desk, looking=looking)
-        self.window.page.show_side(looking.side, looking.divider)
-        self.window.page.show_view(looking.view)
-        self.engine.look(looking.view, looking.ground)
-        self._show_commands()
-
-    def _look_at(self, change: Callable[[View], View]) -> None:
-        view = self.desk.looking.view
-        if view is not None and self.desk.page is not None:
-            self.look(replace(self.desk.looking, view=change(view)))
-
-    def _make_room(self, width: int, height: int) -> None:
-        self._room = (width, height)
-        self._look_at(lambda view: view.placed((width, height), view.page))
-
-    def _size_page(self, width: int, height: int) -> None:
-        view, page = self.desk.looking.view, (width, height)
-        room = self._room or (self.window.page.width(), self.window.page.height())
-        placed = fit(room, page) if view is None else view.placed(room, page)
-        self.look(replace(self.desk.looking, view=placed))
-
-    def _fit(self) -> None:
-        self._look_at(lambda view: fit(view.room, view.page))
-
-    def _zoom(self, larger: bool, x: float | None, y: float | None) -> None:
-        def nearer(view: View) -> View:
-            at_x = view.room[0] / 2 if x is None else x
-            at_y = view.room[1] / 2 if y is None else y
-            return view.zoomed(next_scale(view.scale, larger=larger), at_x, at_y)
-
-        self._look_at(nearer)
-
-    def _zoom_to(self, scale: Any) -> None:
-        self._look_at(lambda v: v.zoomed(scale, v.room[0] / 2, v.room[1] / 2))
-
-    def _print_size(self) -> None:
-        page = self.engine.page
-        if page is not None:
-            dots = (self.dots_per_mm or self.dots_by_system()) * MM_PER_INCH
-            self._zoom_to(scale_below(dots / page.scan.ppi))
-
-    def dots_by_system(self) -> float:
-        """Screen pixels per millimetre, if the screen tells its size rightly."""
-        screen = self.window.screen()
-        return screen.physicalDotsPerInch() * screen.devicePixelRatio() / MM_PER_INCH
-
-    def _start_pick(self, which: Which) -> None:
-        self._picking = which
-        self.window.page.set_picking(on=True)
-
-    def _pick(self, x: float, y: float) -> None:
-        """The tone under the pointer becomes the black or the white point."""
-        self.window.page.set_picking(on=False)
-        view, standing = self.desk.looking.view, self.engine.standing
-        if view is None or standing is None:
-            return
-        column, row = view.page_at(x, y)
-        tone = tone_near(standing.grey, round(column), round(row))
-        if tone is not None:
-            self.lists.set_point(self._picking, tone)
-
-    def _release(self) -> None:
-        """No step is chosen, and the page is pushed again rather than drawn on."""
-        self.desk = replace(self.desk, step=None)
-        self.show_list()
-
     def bring_back(self) -> None:
         """Put the job that was kept last on the rack, in place of what lies there."""
         job = self.keeper.last
@@ -309,9 +231,6 @@ class Wiring(QObject):
         else:
             self.window.notice.hide()
             self.become(self.desk.then(job, tr("bring the last job back")).on_page(0))
-
-    def _lay_on(self, ground: Ground) -> None:
-        self.look(replace(self.desk.looking, ground=ground))
 
     def _change_log(self) -> None:
         self.desk = replace(

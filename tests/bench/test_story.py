@@ -236,7 +236,7 @@ def test_what_the_screen_shows_is_what_is_written_for_own_colours(bench, qtbot, 
     settle(qtbot, bench)
     give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Lift(ink=Own()))
     bench.do("one")
-    bench.look(replace(bench.desk.looking, side="after"))
+    bench.viewing.look(replace(bench.desk.looking, side="after"))
     settle(qtbot, bench)
     done = whole(replay(steps_now(bench), Sheet(ppi=300, colour=colour)).page)
     cover = done.alpha[60, 70].astype(int)
@@ -248,7 +248,7 @@ def test_the_ground_lies_under_the_ink(with_pages, qtbot):
     bench = with_pages
     give(bench, qtbot, Tone(points=Fixed(black=60, white=120)), Lift(ink=One(colour=(200, 0, 0))))
     bench.do("one")
-    bench.look(replace(bench.desk.looking, side="after"))
+    bench.viewing.look(replace(bench.desk.looking, side="after"))
     qtbot.keyClick(bench.window, Qt.Key.Key_G)
     settle(qtbot, bench)
     assert shown_at(bench, *PATCH_AT) == (128, 128, 128)
@@ -605,7 +605,7 @@ def test_an_outline_is_drawn_on_the_page_for_the_step_that_holds_one(with_pages,
     bench, page = with_pages, with_pages.window.page
     give(bench, qtbot, TakeOut(), Tone(points=Fixed(black=40, white=220)), Lift())
     bench.do("one")
-    bench.look(replace(bench.desk.looking, side="after"))
+    bench.viewing.look(replace(bench.desk.looking, side="after"))
     settle(qtbot, bench)
     assert shown_at(bench, 300, 120) == (0, 0, 0)
     bench.lists.choose(0)
@@ -633,7 +633,7 @@ def test_a_mark_is_chosen_by_a_click(with_pages, qtbot):
     bench = with_pages
     give(bench, qtbot, TakeOut(area=Mark()), Tone(points=Fixed(black=40, white=220)), Lift())
     bench.do("one")
-    bench.look(replace(bench.desk.looking, side="after"))
+    bench.viewing.look(replace(bench.desk.looking, side="after"))
     bench.lists.choose(0)
     settle(qtbot, bench)
     view = bench.desk.looking.view
@@ -646,7 +646,7 @@ def test_a_key_held_shows_what_the_points_cut_off(with_pages, qtbot):
     bench = with_pages
     give(bench, qtbot, Tone(points=Fixed(black=60, white=220)), Lift())
     bench.do("one")
-    bench.look(replace(bench.desk.looking, side="after"))
+    bench.viewing.look(replace(bench.desk.looking, side="after"))
     settle(qtbot, bench)
     plain = shown_at(bench, *PATCH_AT)
     qtbot.keyPress(bench.window, Qt.Key.Key_C)

@@ -20,6 +20,7 @@ from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
 from app.bench.views.sentence import Sentence
 from app.bench.views.strip import StripShown, ToneStrip
+from app.bench.views.tools import Picker
 from app.filters.keep_marks import KeepMarks
 from core.histogram import Peaks
 from core.steps.build_up import BuildUp
@@ -269,11 +270,12 @@ def test_what_is_not_yet_so_is_said_on_the_picture(page):
     assert page.grab().toImage() == plain
 
 
-def test_picking_reports_the_place_and_no_push(page, qtbot):
-    page.set_picking(on=True)
-    with qtbot.waitSignal(page.picked) as caught, qtbot.assertNotEmitted(page.pushed):
+def test_picking_reports_the_place_on_the_page_and_no_push(page, qtbot):
+    picker = Picker()
+    page.set_tool(picker)
+    with qtbot.waitSignal(picker.picked) as caught, qtbot.assertNotEmitted(page.pushed):
         qtbot.mouseClick(page, LEFT, pos=QPoint(123, 45))
-    assert caught.args == [123.0, 45.0]
+    assert caught.args == [246.0, 90.0]  # the page lies there at half its size
 
 
 def test_pixels_of_a_view_that_was_pushed_move_along(page):

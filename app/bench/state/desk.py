@@ -15,13 +15,17 @@ Side = Literal["split", "before", "after"]
 
 @dataclass(frozen=True)
 class Looking:
-    """How pages are looked at; it is no part of the job and is not undone."""
+    """How pages are looked at; it is no part of the job and is not undone.
+
+    ``aside`` is the panel beside the page.
+    """
 
     view: View | None = None
     side: Side = "split"
     divider: float = 0.5
     ground: Ground = PAPER_WHITE
     log: bool = True
+    aside: str = "steps"
 
     def flipped(self) -> "Looking":
         """The scan alone if the line art was seen, the line art alone if the scan was."""

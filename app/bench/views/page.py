@@ -15,24 +15,19 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
-    QPolygonF,
     QResizeEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QWidget
 
 from app.bench.state.picture import Pixels
-from app.bench.state.placing import Handhold, Shape, Spot
 from app.bench.state.scale import View
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
+from app.bench.views.tools import Lay, Overlay, Tool
 
 Side = Literal["split", "before", "after"]
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
-_ASKED: dict[Shape, str] = {
-    "outline": "draw round the area", "point": "click on the mark",
-    "box": "draw a box round what stays", "line": "draw along what should be level or upright",
-}
 _NOTCH = 120  # eighths of a degree: one notch of a wheel
 
 
@@ -56,8 +51,6 @@ class PageView(QWidget):
     zoomed = Signal(bool, float, float)
     resized = Signal(int, int)
     divided = Signal(float)
-    picked = Signal(float, float)
-    drawn_on = Signal(tuple)
     released = Signal()
     painted = Signal()
 
@@ -73,9 +66,9 @@ class PageView(QWidget):
         self._held: QPointF | None = None
         self._dividing = False
         self._space = False
-        self._picking = False
-        self._hold: Handhold | None = None
-        self._drawing: list[Spot] = []
+        self._tool: Tool | None = None
+        self._working = False
+        self.overlays: list[Overlay] = []
         self._turned = 0
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -115,16 +108,30 @@ class PageView(QWidget):
             self.setAccessibleDescription(text)
             self.update()
 
-    def set_picking(self, *, on: bool) -> None:
-        """Whether the next click picks a tone."""
-        self._picking = on
-        self.setCursor(Qt.CursorShape.CrossCursor if on else Qt.CursorShape.OpenHandCursor)
-
-    def show_hold(self, hold: Handhold | None) -> None:
-        """The chosen step's place on the page, to be drawn anew or clicked anew."""
-        self._hold = hold
-        self._drawing = []
+    def set_tool(self, tool: Tool | None) -> None:
+        """What a pressed pointer does from now on; None pushes the page."""
+        self._tool, self._working = tool, False
+        self._show_cursor(QPointF(self.mapFromGlobal(QCursor.pos())))
         self.update()
+
+    @property
+    def tool(self) -> Tool | None:
+        """What a pressed pointer does."""
+        return self._tool
+
+    @property
+    def lay(self) -> Lay | None:
+        """How the page lies on the widget now."""
+        if self._view is None:
+            return None
+        return Lay(self._view, self.devicePixelRatio(), self._theme, self._after_side())
+
+    def _after_side(self) -> QRectF:
+        """The part of the widget that shows what the list makes of the page."""
+        if "after" not in self._images or self._side == "before":
+            return QRectF()
+        left = self._divider_x() if self._side == "split" else 0.0
+        return QRectF(left, 0, self.width() - left, self.height())
 
     @property
     def frame(self) -> Frame | None:
@@ -153,14 +160,22 @@ class PageView(QWidget):
         """Draw the sides, the divider, and what is to be said."""
         painter = QPainter(self)
         painter.fillRect(self.rect(), QColor(self._theme.mount))
-        if self._frame is not None and self._view is not None:
+        lay = self.lay
+        if self._frame is not None and lay is not None:
             self._paint_sides(painter)
-            if self._hold is not None:
-                self._paint_hold(painter, self._hold, self._view)
+            self._paint_over(painter, lay)
         if self._said:
             self._paint_said(painter)
         painter.end()
         self.painted.emit()
+
+    def _paint_over(self, painter: QPainter, lay: Lay) -> None:
+        for overlay in (*self.overlays, *([self._tool] if self._tool is not None else [])):
+            painter.save()
+            overlay.paint(painter, lay)
+            painter.restore()
+        if self._tool is not None and self._tool.words:
+            self._plate(painter, self.width() - 8, 8, self._tool.words, right=True)
 
     def _paint_sides(self, painter: QPainter) -> None:
         split = self._side == "split" and "after" in self._images
@@ -235,22 +250,21 @@ class PageView(QWidget):
         if event.button() not in (Qt.MouseButton.LeftButton, Qt.MouseButton.MiddleButton):
             return
         left = event.button() == Qt.MouseButton.LeftButton
-        if left and self._picking:
-            here = event.position() * self.devicePixelRatio()
-            self.picked.emit(here.x(), here.y())
+        here, lay = event.position(), self.lay
+        self._dividing = left and not self._space and self._near_divider(here)
+        free = left and not self._dividing and not self._space
+        if free and self._tool is not None and lay is not None and self._tool.press(here, lay):
+            self._working = True
+            self.update()
             return
-        self._dividing = left and not self._space and self._near_divider(event.position())
-        if left and self._hold is not None and not self._dividing and not self._space:
-            self._drawing = [self._spot(event.position())]
-            return
-        self._held = event.position()
-        self._show_cursor(event.position())
+        self._held = here
+        self._show_cursor(here)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Drag what is held."""
-        here = event.position()
-        if self._drawing:
-            self._drawing.append(self._spot(here))
+        here, lay = event.position(), self.lay
+        if self._working and self._tool is not None and lay is not None:
+            self._tool.drag(here, lay)
             self.update()
         elif self._held is None:
             self._show_cursor(here)
@@ -266,9 +280,10 @@ class PageView(QWidget):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Let go."""
-        drawn, self._drawing = self._drawing, []
-        if drawn and self._hold is not None:
-            self.drawn_on.emit(tuple(drawn))
+        working, self._working = self._working, False
+        lay = self.lay
+        if working and self._tool is not None and lay is not None:
+            self._tool.let_go(event.position(), lay)
             self.update()
         self._held, self._dividing = None, False
         self._show_cursor(event.position())
@@ -303,10 +318,11 @@ class PageView(QWidget):
             Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1),
         }
         step = steps.get(Qt.Key(event.key()))
-        if event.key() == Qt.Key.Key_Escape and self._picking:
-            self.set_picking(on=False)
-        elif event.key() == Qt.Key.Key_Escape and self._hold is not None:
-            self.released.emit()
+        if event.key() == Qt.Key.Key_Escape and self._tool is not None:
+            self._working = False
+            if not self._tool.give_up():
+                self.released.emit()
+            self.update()
         elif event.key() == Qt.Key.Key_Space:
             self._space = True
             self._show_cursor(QPointF(self.mapFromGlobal(QCursor.pos())))
@@ -325,56 +341,22 @@ class PageView(QWidget):
         else:
             super().keyReleaseEvent(event)
 
-    def _spot(self, at: QPointF) -> Spot:
-        """The place on the page, in its pixels, under a point of the view."""
-        if self._view is None:
-            return 0.0, 0.0
-        ratio = self.devicePixelRatio()
-        return self._view.page_at(at.x() * ratio, at.y() * ratio)
-
-    def _paint_hold(self, painter: QPainter, hold: Handhold, view: View) -> None:
-        """The outline in two lines, dark and light, that show on any drawing; or a ring."""
-        spots = tuple(self._drawing) or hold.spots
-        ratio, scale = self.devicePixelRatio(), view.scale.value
-        points = [QPointF((x * scale + view.left) / ratio, (y * scale + view.top) / ratio)
-                  for x, y in spots]
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        dash = Qt.PenStyle.DashLine
-        for colour, width, style in (
-            (self._theme.field, 3, Qt.PenStyle.SolidLine), (self._theme.accent, 1.5, dash),
-        ):
-            painter.setPen(QPen(QColor(colour), width, style))
-            _draw_shape(painter, hold.shape, points)
-        self._plate(painter, self.width() - 8, 8, tr(_ASKED[hold.shape]), right=True)
-
     def _near_divider(self, at: QPointF) -> bool:
         split = self._side == "split" and "after" in self._images
         return split and abs(at.x() - self._divider_x()) <= _GRIP
 
     def _show_cursor(self, at: QPointF) -> None:
-        if self._picking or (self._hold is not None and not self._space
-                             and not self._near_divider(at)):
-            self.setCursor(Qt.CursorShape.CrossCursor)
-        elif self._dividing or (self._held is None and not self._space and self._near_divider(at)):
-            self.setCursor(Qt.CursorShape.SplitHCursor)
+        free = self._held is None and not self._dividing and not self._space
+        if self._dividing or (free and self._near_divider(at)):
+            shape = Qt.CursorShape.SplitHCursor
+        elif free and self._tool is not None and self.lay is not None:
+            shape = self._tool.hover(at, self.lay)
+            self.update()
         elif self._held is not None:
-            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+            shape = Qt.CursorShape.ClosedHandCursor
         else:
-            self.setCursor(Qt.CursorShape.OpenHandCursor)
-
-
-def _draw_shape(painter: QPainter, shape: Shape, points: list[QPointF]) -> None:
-    if not points:
-        return
-    if shape == "outline":
-        painter.drawPolygon(QPolygonF(points))
-    elif shape == "box":
-        painter.drawRect(QPolygonF(points).boundingRect())
-    elif shape == "line":
-        painter.drawLine(points[0], points[-1])
-    else:
-        painter.drawEllipse(points[-1], 9, 9)
+            shape = Qt.CursorShape.OpenHandCursor
+        self.setCursor(shape)
 
 
 def _image(pixels: Pixels, ratio: float) -> QImage:

@@ -30,6 +30,7 @@ from app.bench.views.dialogs import Notice
 from app.bench.views.look import Icons, tr
 from app.bench.views.page import PageView
 from app.bench.views.rack import Rack
+from app.bench.views.side import Side
 from app.bench.views.strip import ToneStrip
 
 MOST_KEYS = 9
@@ -54,6 +55,7 @@ class Window(QMainWindow):
         self.card = Card(theme, icons, kinds)
         self.strip = ToneStrip(theme)
         self.bar = Bar(theme, icons)
+        self.side = Side()
         self.notice = Notice()
         self.actions_by_name: dict[str, QAction] = {}
         self.setWindowTitle("Stetline")
@@ -118,14 +120,11 @@ class Window(QMainWindow):
         self.stack.addWidget(self._fault_panel())
         column.addWidget(self.stack, 1)
         column.addWidget(self.notice)
-        side = QWidget()
-        holder = QVBoxLayout(side)
-        holder.setContentsMargins(0, 8, 8, 0)
-        holder.addWidget(self.card)
+        self.side.add("steps", self.card)
         across = QSplitter(Qt.Orientation.Horizontal)
         across.setHandleWidth(8)
         across.setChildrenCollapsible(False)
-        for widget, stretch in ((self.rack, 0), (middle, 1), (side, 0)):
+        for widget, stretch in ((self.rack, 0), (middle, 1), (self.side, 0)):
             across.addWidget(widget)
             across.setStretchFactor(across.count() - 1, stretch)
         across.setSizes([160, 800, 336])

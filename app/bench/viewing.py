@@ -1,0 +1,163 @@
+"""How the page is looked at: zoom, ground, divider; and what is picked from it."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+from app.bench.listing import Listing
+from app.bench.seat import Seat
+from app.bench.state.desk import Looking
+from app.bench.state.grounds import next_ground
+from app.bench.state.picture import Ground
+from app.bench.state.scale import ONE, Scale, View, fit, next_scale, scale_below
+from app.bench.state.strip import Which, tone_near
+from app.bench.views.tools import Picker, ShapeTool
+from app.bench.views.window import Window
+from core.units import MM_PER_INCH
+
+
+class WithLists(Seat, Protocol):
+    """A bench that also has the hand that changes lists."""
+
+    lists: Listing
+
+
+class Viewing:
+    """Takes what the page reports about being looked at, and puts tools into the pointer's hand.
+
+    ``dots_per_mm`` is how many pixels of the screen a millimetre has, as it was measured; 0
+    where it was not.
+    """
+
+    def __init__(self, bench: WithLists) -> None:
+        self._bench = bench
+        self.dots_per_mm = 0.0
+        self._room: tuple[int, int] | None = None
+        self._picking: Which = "white"
+        self._picker = Picker()
+        self._shaping = ShapeTool()
+
+    def connect(self, window: Window) -> None:
+        """Listen to the page and the bar."""
+        page = window.page
+        page.pushed.connect(lambda x, y: self._look_at(lambda view: view.pushed(x, y)))
+        page.zoomed.connect(self._zoom)
+        page.resized.connect(self._make_room)
+        page.divided.connect(
+            lambda share: self.look(replace(self._looking, divider=share, side="split")))
+        page.released.connect(self._release)
+        window.bar.ground_chosen.connect(self._lay_on)
+        window.side.turned.connect(lambda name: self.look(replace(self._looking, aside=name)))
+        self._picker.picked.connect(self._pick)
+        self._shaping.drawn.connect(self._bench.lists.reshape)
+
+    def commands(self) -> dict[str, Callable[[], object]]:
+        """The commands of looking."""
+        return {
+            "fit": lambda: self._look_at(lambda view: fit(view.room, view.page)),
+            "one": lambda: self._zoom_to(ONE),
+            "in": lambda: self._zoom(True, None, None),
+            "out": lambda: self._zoom(False, None, None),
+            "print size": self._print_size,
+            "split": lambda: self.look(replace(
+                self._looking, side="after" if self._looking.side == "split" else "split")),
+            "flip": lambda: self.look(self._looking.flipped()),
+            "ground": lambda: self._lay_on(next_ground(self._looking.ground)),
+            "pick black": lambda: self._start_pick("black"),
+            "pick white": lambda: self._start_pick("white"),
+        }
+
+    @property
+    def _looking(self) -> Looking:
+        return self._bench.desk.looking
+
+    def look(self, looking: Looking) -> None:
+        """Look at the page in another way."""
+        bench = self._bench
+        bench.desk = replace(bench.desk, looking=looking)
+        bench.window.page.show_side(looking.side, looking.divider)
+        bench.window.page.show_view(looking.view)
+        bench.window.side.show_aside(looking.aside)
+        bench.engine.look(looking.view, looking.ground)
+        bench.show_commands()
+
+    def _look_at(self, change: Callable[[View], View]) -> None:
+        view = self._looking.view
+        if view is not None and self._bench.desk.page is not None:
+            self.look(replace(self._looking, view=change(view)))
+
+    def _make_room(self, width: int, height: int) -> None:
+        self._room = (width, height)
+        self._look_at(lambda view: view.placed((width, height), view.page))
+
+    def size_page(self, width: int, height: int) -> None:
+        """The page has another size; place and zoom stay where they can."""
+        widget = self._bench.window.page
+        view, page = self._looking.view, (width, height)
+        room = self._room or (widget.width(), widget.height())
+        placed = fit(room, page) if view is None else view.placed(room, page)
+        self.look(replace(self._looking, view=placed))
+
+    def _zoom(self, larger: bool, x: float | None, y: float | None) -> None:
+        def nearer(view: View) -> View:
+            at_x = view.room[0] / 2 if x is None else x
+            at_y = view.room[1] / 2 if y is None else y
+            return view.zoomed(next_scale(view.scale, larger=larger), at_x, at_y)
+
+        self._look_at(nearer)
+
+    def _zoom_to(self, scale: Scale) -> None:
+        self._look_at(lambda view: view.zoomed(scale, view.room[0] / 2, view.room[1] / 2))
+
+    def show_place(self, x: float, y: float, scale: Scale = ONE) -> None:
+        """Bring a place of the page, in its pixels, to the middle."""
+        def there(view: View) -> View:
+            near = view.zoomed(scale, view.room[0] / 2, view.room[1] / 2)
+            middle_x, middle_y = near.page_at(near.room[0] / 2, near.room[1] / 2)
+            across, down = ((a - b) * scale.value for a, b in ((middle_x, x), (middle_y, y)))
+            return near.pushed(round(across), round(down))
+
+        self._look_at(there)
+
+    def _print_size(self) -> None:
+        page = self._bench.engine.page
+        if page is not None:
+            dots = (self.dots_per_mm or self.dots_by_system()) * MM_PER_INCH
+            self._zoom_to(scale_below(dots / page.scan.ppi))
+
+    def dots_by_system(self) -> float:
+        """Screen pixels per millimetre, if the screen tells its size rightly."""
+        screen = self._bench.window.screen()
+        return screen.physicalDotsPerInch() * screen.devicePixelRatio() / MM_PER_INCH
+
+    def _lay_on(self, ground: Ground) -> None:
+        self.look(replace(self._looking, ground=ground))
+
+    # --- tools
+
+    def show_hold(self) -> None:
+        """Put the chosen step's own tool into the hand; a pick that was asked for goes."""
+        hold = self._bench.lists.hold()
+        if hold is not None:
+            self._shaping.show_hold(hold)
+        self._bench.window.page.set_tool(None if hold is None else self._shaping)
+
+    def _start_pick(self, which: Which) -> None:
+        self._picking = which
+        self._bench.window.page.set_tool(self._picker)
+
+    def _pick(self, x: float, y: float) -> None:
+        """The tone under the pointer becomes the black or the white point."""
+        self.show_hold()
+        standing = self._bench.engine.standing
+        if standing is None:
+            return
+        tone = tone_near(standing.grey, round(x), round(y))
+        if tone is not None:
+            self._bench.lists.set_point(self._picking, tone)
+
+    def _release(self) -> None:
+        """A pick is given up; else no step is chosen, and the page is pushed again."""
+        if self._bench.window.page.tool is not self._picker:
+            self._bench.desk = replace(self._bench.desk, step=None)
+        self._bench.show_list()

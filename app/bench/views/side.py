@@ -1,0 +1,56 @@
+"""What stands beside the page: one panel at a time, named on tabs like those of index cards."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QHBoxLayout,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.bench.state.commands import BY_NAME
+from app.bench.views.look import tr
+
+
+class Side(QWidget):
+    """Reports the panel that was asked for by its name."""
+
+    turned = Signal(str)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._stack = QStackedWidget()
+        self._group = QButtonGroup(self)
+        self._tabs: dict[str, QPushButton] = {}
+        self._row = QHBoxLayout()
+        self._row.setSpacing(4)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 8, 8, 0)
+        column.addLayout(self._row)
+        column.addWidget(self._stack, 1)
+
+    def add(self, name: str, panel: QWidget) -> None:
+        """Put a panel there; its tab's words and tooltip are those of the command ``name``."""
+        command = BY_NAME[name]
+        tab = QPushButton(tr(command.text).replace("&", ""))
+        tab.setObjectName("tab")
+        tab.setCheckable(True)
+        tab.setChecked(not self._tabs)
+        tab.setToolTip(f"{tr(command.tip)} ({command.keys[0]})")
+        tab.clicked.connect(lambda: self.turned.emit(name))
+        self._tabs[name] = tab
+        self._group.addButton(tab)
+        self._row.addWidget(tab)
+        self._stack.addWidget(panel)
+
+    def show_aside(self, name: str) -> None:
+        """Show the panel of that name."""
+        self._tabs[name].setChecked(True)
+        self._stack.setCurrentIndex(list(self._tabs).index(name))
+
+    @property
+    def panels(self) -> tuple[str, ...]:
+        """The names of the panels, in order."""
+        return tuple(self._tabs)
