@@ -17,6 +17,7 @@ from app.pages.formats import SUFFIXES
 from app.pages.limits import Limits
 from app.pages.listing import PageAt, list_pages, natural_key
 from app.pages.lists import read_list
+from app.pages.true_paths import true_paths
 from app.replay.book import Planned, Row, hold_back, look_back, plan_job, recorded_on
 from app.replay.crew import Crew, LocalCrew
 from app.replay.forecast import forecast
@@ -160,9 +161,13 @@ def _below(path: Path, into: Path) -> Iterator[Path]:
 
 def _without_outputs(job: Job, journal: Journal) -> Job:
     """The job without pages that earlier runs wrote: scans and outputs may share a folder."""
-    written = {path.resolve() for path in journal.outputs()}
-    kept = tuple(page for page in job.pages if page.path.resolve() not in written)
-    return replace(job, pages=kept) if written else job
+    written = set(true_paths(journal.outputs()))
+    if not written:
+        return job
+    places = true_paths(page.path for page in job.pages)
+    kept = tuple(
+        page for page, place in zip(job.pages, places, strict=True) if place not in written)
+    return replace(job, pages=kept)
 
 
 def _once(

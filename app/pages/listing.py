@@ -10,6 +10,7 @@ from app.pages.limits import Limits
 from app.pages.read import count_pages
 from app.pages.refusing import naming, refuse
 from app.pages.scan import place_of
+from app.pages.true_paths import true_paths
 from core.fault import Fault, Refused
 
 
@@ -36,9 +37,10 @@ def list_pages(
     seen: set[Path] = set()
     for path in paths:
         try:
-            for file in _files(path):
-                if file.resolve() not in seen:
-                    seen.add(file.resolve())
+            files = _files(path)
+            for file, place in zip(files, true_paths(files), strict=True):
+                if place not in seen:
+                    seen.add(place)
                     pages += _pages(file, limits, faults)
         except Refused as refused:
             faults += refused.faults

@@ -14,6 +14,7 @@ from pathlib import Path
 from app.pages.listing import PageAt
 from app.pages.refusing import refuse
 from app.pages.renditions import Rendition
+from app.pages.true_paths import true_paths
 from app.pages.whole import MARK_BYTES
 from core.fault import Fault
 
@@ -48,8 +49,9 @@ def plan_outputs(
     suffixes = [rendition.suffix for rendition in renditions]
     if len(set(suffixes)) < len(suffixes):
         raise refuse("two renditions would be written to one name", "ask for one of them at a time")
-    places = [(page.path.resolve(), page.number) for page in pages]
-    guard = Guard({path for path, _ in places} | {path.resolve() for path in scans}, folder)
+    paths = true_paths(page.path for page in pages)
+    places = [(path, page.number) for path, page in zip(paths, pages, strict=True)]
+    guard = Guard({path for path, _ in places} | set(true_paths(scans)), folder)
     longest = LONGEST - max(map(len, suffixes), default=0)
     stems = _distinct_stems(dict(zip(places, pages, strict=True)), longest)
     planned: list[tuple[Path, ...] | Fault] = []
@@ -141,7 +143,8 @@ class Guard:
 
     def __init__(self, resolved: set[Path], folder: Path) -> None:
         self._folder = folder.resolve()
-        folders = {folder for path in resolved for folder in path.parents}
+        nearest = {path.parent for path in resolved}
+        folders = nearest.union(*(path.parents for path in nearest))
         self._names = {caseless(str(path)) for path in resolved | folders}
         self._files = {identity for path in resolved if (identity := _identity(path))}
 

@@ -160,6 +160,8 @@ class Journal:
 
         ``check`` reads the contents; else size and time are trusted.
         """
+        if not self._entries:  # a first run over many pages asks in vain for each
+            return False
         entry = self._entries.get(self.key(request.page))
         if entry is None or entry.request != self.digest(request):
             return False

@@ -11,6 +11,7 @@ from typing import Literal
 from app.pages.listing import PageAt
 from app.pages.names import LONGEST, Guard, caseless, plan_outputs, safe_stem, safe_text
 from app.pages.renditions import Rendition
+from app.pages.true_paths import true_paths
 from core.fault import Fault, Refused
 
 WORDS = ("stem", "number", "side", "list", "rendition")
@@ -92,7 +93,7 @@ def name_outputs(
     folders = _folders(pages, folder, naming)
     if naming.pattern == PLAIN:
         return _plainly(pages, renditions, folders)
-    met = _Met({page.path.resolve() for page in pages})
+    met = _Met(set(true_paths(page.path for page in pages)))
     return tuple(
         met.named(page, [
             into / _file_name(naming.stem(page, place, form, list_name), form)
