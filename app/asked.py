@@ -3,6 +3,7 @@
 import argparse
 
 from app.pages.limits import Limits
+from app.pages.refusing import naming
 from app.pages.renditions import Flat, Layered, Line, Print, Rendition, Web
 from app.pages.resolution import parse_resolution
 from app.print_asked import bitmap_of, pdf_of
@@ -23,13 +24,18 @@ def reading_of(request: argparse.Namespace) -> Reading:
 
 def cores_of(request: argparse.Namespace) -> int:
     """How many cores to use."""
-    return max(int(request.cores), 0) or cores()
+    return int(request.cores) or cores()
 
 
 def renditions_of(request: argparse.Namespace) -> tuple[Rendition, ...]:
     """What is to be written, each form once."""
     names = dict.fromkeys(request.rendition or ["line"])
-    return tuple(_rendition(name, request) for name in names)
+    return tuple(_named(name, request) for name in names)
+
+
+def _named(name: str, request: argparse.Namespace) -> Rendition:
+    with naming(f"--rendition {name}"):
+        return _rendition(name, request)
 
 
 def _rendition(  # noqa: PLR0911 - one for each form
@@ -56,6 +62,8 @@ def _rendition(  # noqa: PLR0911 - one for each form
 
 def _colour(digits: str) -> tuple[int, int, int]:
     hexadecimal = digits.removeprefix("#")
+    if len(hexadecimal) == 3:  # each stands for two
+        hexadecimal = "".join(2 * digit for digit in hexadecimal)
     if len(hexadecimal) != 6 or not all(d in "0123456789abcdefABCDEF" for d in hexadecimal):
         raise Refused(Fault(f"{digits} is not a colour", "--ground", "write it as #rrggbb"))
     red, green, blue = bytes.fromhex(hexadecimal)

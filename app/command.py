@@ -4,16 +4,18 @@ Nothing heavy is imported until a command has been understood, so that help come
 """
 
 import argparse
+import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import NoReturn
 
-from app.flat_words import add_colour_forms, add_flats
+from app.flat_words import add_colour_forms, add_flats, add_realign
 from app.print_words import add_print_forms, add_proof, add_strip
 
 WRONG_REQUEST, STOPPED = 2, 130
-COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats")
+COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats", "realign")
 RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf", "flats")
 
 
@@ -22,14 +24,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if arguments is None else arguments)
     if _are_pages(given):
         return _open_bench([Path(name) for name in given])
-    parser = build_parser()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a name may hold what the terminal has not
+            stream.reconfigure(errors="backslashreplace")
     try:
-        request = parser.parse_args(given)
+        request = parse(given)
     except SystemExit as end:  # argparse has said what is wrong
         return end.code if isinstance(end.code, int) else WRONG_REQUEST
-    if request.task is None:
-        parser.print_help(sys.stderr)
-        return WRONG_REQUEST
     from app.tasks import run_task  # noqa: PLC0415 - help must not wait for it
 
     try:
@@ -40,6 +41,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:  # whoever read what is said has gone, as ``| head`` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return STOPPED
+
+
+class _Parser(argparse.ArgumentParser):
+    """One that says what is wrong in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        """Say it, and where there is more; the exit status is 2."""
+        self.exit(WRONG_REQUEST, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def parse(given: Sequence[str]) -> argparse.Namespace:
+    """What was asked; pages may stand among the options, and after ``--`` all are pages."""
+    parser, commands = build_parser()
+    if not given or given[0] not in commands:
+        return parser.parse_args(given)
+    words = list(given[1:])
+    if "--" in words:
+        end = words.index("--")
+        words[end:] = [f"./{word}" if word.startswith("-") else word for word in words[end + 1 :]]
+    return commands[given[0]].parse_intermixed_args(words)
 
 
 def _are_pages(given: Sequence[str]) -> bool:
@@ -59,29 +80,35 @@ def _open_bench(pages: Sequence[Path]) -> int:
     screens = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
     if sys.platform.startswith("linux") and not any(os.environ.get(name) for name in screens):
         return _no_window("there is no screen here")
+    from app.bench.system import INSTALL, missing_library  # noqa: PLC0415 - only for the window
+
     try:
+        library = missing_library()
+        if library:
+            return _no_window(f"a library of the system is missing ({library})",
+                              f"install it with: {INSTALL}")
         from app.bench.opening import open_bench  # noqa: PLC0415 - only here, and it is heavy
-    except ImportError as error:
-        return _no_window(f"the window's libraries are missing ({error}); install stetline[bench]")
+    except ModuleNotFoundError as error:
+        return _no_window(f"the window's libraries are missing ({error})",
+                          "install stetline[bench]")
     return open_bench(pages)
 
 
-def _no_window(why: str) -> int:
-    sys.stderr.write(f"{why}: the window cannot be opened; stetline --help tells of the rest\n")
+def _no_window(why: str, remedy: str = "stetline --help tells of the rest") -> int:
+    sys.stderr.write(f"{why}: the window cannot be opened; {remedy}\n")
     return WRONG_REQUEST
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """The commands and what each may be told."""
-    parser = argparse.ArgumentParser(
+def build_parser() -> tuple[argparse.ArgumentParser, Mapping[str, argparse.ArgumentParser]]:
+    """The parser of all, and those of the commands: what each may be told."""
+    parser: argparse.ArgumentParser = _Parser(
         prog="stetline",
         description="Isolate ink from paper: a raw scan goes in, line art on nothing comes out.",
         epilog="Without a command, stetline PAGE_OR_FOLDER... opens the window with these pages. "
                "Scans are only ever read. stetline COMMAND --help tells more.",
     )
-    parser.set_defaults(task=None)
     parser.add_argument("--version", action="version", version=f"stetline {_version()}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     _add_suggest(commands)
     _add_replay(commands)
     _add_measure(commands)
@@ -89,7 +116,8 @@ def build_parser() -> argparse.ArgumentParser:
     add_proof(commands, _add_reading)
     add_strip(commands)
     add_flats(commands, _add_reading)
-    return parser
+    add_realign(commands)
+    return parser, commands.choices
 
 
 def _version() -> str:
@@ -105,8 +133,10 @@ def _add_suggest(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     suggest = commands.add_parser(
         "suggest", help="read a page, write a step list fitted to it, and say why",
     )
-    suggest.add_argument("page", type=Path, metavar="PAGE")
-    suggest.add_argument("--out", type=Path, required=True, metavar="LIST.json")
+    suggest.add_argument("page", type=Path, metavar="PAGE",
+                         help="a scan; of a folder or a file of several, its first page")
+    suggest.add_argument("--out", type=Path, required=True, metavar="LIST.json",
+                         help="where the list goes")
     suggest.add_argument("--name", help="what the list is called (default: as its file)")
     _add_reading(suggest)
     suggest.set_defaults(task="suggest")
@@ -120,7 +150,8 @@ def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         "book", type=Path, metavar="LIST.json|BOOK.json",
         help="a step list; or a job, which names its pages and outputs itself",
     )
-    replay.add_argument("pages", type=Path, nargs="*", metavar="PAGE_OR_FOLDER")
+    replay.add_argument("pages", type=Path, nargs="*", metavar="PAGE_OR_FOLDER",
+                        help="scans, and folders of scans; none with a job")
     replay.add_argument(
         "--into", type=Path, metavar="FOLDER", help="where outputs go (a job has its own folder)",
     )
@@ -145,10 +176,11 @@ def _add_naming(replay: argparse.ArgumentParser) -> None:
     names.add_argument(
         "--names", metavar="PATTERN",
         help="names of outputs: {stem}, {number}, {side}, {list} and {rendition} are replaced "
-        "(default: {stem}-{rendition})",
+        "(default: {stem}-{rendition}, "
+        "and {stem}-page for a PDF)",
     )
     names.add_argument("--start", type=int, default=1, metavar="N", help="number of the first page")
-    names.add_argument("--padding", type=int, default=3, metavar="N", help="digits of a number")
+    names.add_argument("--padding", type=_count, default=3, metavar="N", help="digits of a number")
     names.add_argument(
         "--first-page", choices=("left", "right"), default="right",
         help="the side on which the first page lies (default: right)",
@@ -237,9 +269,9 @@ def _add_line_forms(replay: argparse.ArgumentParser) -> None:
 def _add_web_forms(replay: argparse.ArgumentParser) -> None:
     forms = replay.add_argument_group("web")
     forms.add_argument("--web-form", choices=("webp", "png", "jpeg"), default="webp")
-    forms.add_argument("--web-width", type=int, metavar="PX", help="width of the picture")
+    forms.add_argument("--web-width", type=_count, metavar="PX", help="width of the picture")
     forms.add_argument(
-        "--web-long-edge", type=int, default=1600, metavar="PX",
+        "--web-long-edge", type=_count, default=1600, metavar="PX",
         help="its longer edge, where no width is given (default: 1600)",
     )
     forms.add_argument(
@@ -252,7 +284,8 @@ def _add_measure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     measure = commands.add_parser(
         "measure", help="say how large a page is and where its paper and ink lie",
     )
-    measure.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER")
+    measure.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER",
+                         help="scans, and folders of scans")
     measure.add_argument(
         "--list", type=Path, metavar="LIST.json",
         help="also say how much paper would still print after this list",
@@ -264,8 +297,15 @@ def _add_measure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 def _add_show(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     show = commands.add_parser("show", help="say a step list in plain sentences")
-    show.add_argument("list", type=Path, metavar="LIST.json")
+    show.add_argument("list", type=Path, metavar="LIST.json", help="the step list")
     show.set_defaults(task="show")
+
+
+def _count(said: str) -> int:
+    """A whole number from 1 on."""
+    if not (said.isascii() and said.isdigit() and int(said)):
+        raise argparse.ArgumentTypeError(f"{said} is no whole number from 1 on")
+    return int(said)
 
 
 def _add_reading(command: argparse.ArgumentParser) -> None:
@@ -281,9 +321,9 @@ def _add_reading(command: argparse.ArgumentParser) -> None:
         help="take colours as sRGB whatever profile the file carries",
     )
     group.add_argument(
-        "--megapixels", type=int, default=600, metavar="N",
+        "--megapixels", type=_count, default=600, metavar="N",
         help="refuse pages of more megapixels (default: 600)",
     )
     group.add_argument(
-        "--cores", type=int, default=0, metavar="N", help="how many to use (default: all)",
+        "--cores", type=_count, default=0, metavar="N", help="how many to use (default: all)",
     )

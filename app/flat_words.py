@@ -1,4 +1,4 @@
-"""What ``stetline flats`` may be told; like the command line it imports nothing heavy."""
+"""What ``stetline flats`` and ``realign`` may be told; like the command line, nothing heavy."""
 
 import argparse
 from pathlib import Path
@@ -43,3 +43,20 @@ def add_flats(
     flats.add_argument("--json", action="store_true", help="say one JSON object a line")
     add_reading(flats)
     flats.set_defaults(task="flats")
+
+
+def add_realign(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    """``stetline realign``."""
+    realign = commands.add_parser(
+        "realign", help="let a page's holds, flats and other places follow it to another scan",
+        description="Finds the drawing of one page of a job on another scan of the same sheet, "
+                    "and moves what the page has of its own there. The job as it was is kept "
+                    "beside it; no scan is touched.",
+    )
+    realign.add_argument("job", type=Path, metavar="JOB.json")
+    realign.add_argument("page", metavar="PAGE",
+                         help="its number in the job, from 1, or the name of its file")
+    realign.add_argument("scan", type=Path, metavar="NEW_SCAN")
+    realign.add_argument("--number", type=int, default=0, metavar="N",
+                         help="which page of the new file it is, where that has several")
+    realign.set_defaults(task="realign")

@@ -3,11 +3,13 @@
 import argparse
 import re
 
+from app.pages.refusing import naming
 from app.pages.renditions import Bitmap, Pdf
 from app.pages.resolution import SheetSize, parse_resolution
-from app.proof.frames import TrimRule
+from app.pages.trims import TrimRule
 from app.proof.press_file import find_press
 from app.proof.prove import Order
+from app.replay.printing import Printing, Scaled, Wide
 from core.fault import Fault, Refused
 from core.press.screens import Cut, Diffusion, Plain, Screen
 from core.press.size import TRIMS, Trim
@@ -58,7 +60,17 @@ def bleed_of(request: argparse.Namespace) -> float:
 
 def bitmap_of(request: argparse.Namespace) -> Bitmap:
     """The bitmap rendition that was asked for."""
-    return Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=_width_of(request))
+    return _bitmap(request, _width_of(request), "--print-width")
+
+
+def _bitmap(request: argparse.Namespace, width: float | None, option: str) -> Bitmap:
+    """The form of 1-bit pages; what is wrong with it names the option that said it."""
+    with naming("--print-ppi"):
+        Bitmap(ppi=request.print_ppi)
+    with naming(option):
+        Bitmap(width_mm=width)
+    with naming("--screen"):
+        return Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=width)
 
 
 def _width_of(request: argparse.Namespace) -> float | None:
@@ -67,34 +79,43 @@ def _width_of(request: argparse.Namespace) -> float | None:
 
 def pdf_of(request: argparse.Namespace) -> Pdf:
     """The PDF rendition that was asked for, without its place on the page."""
-    return Pdf(
-        standard=request.pdf_standard, form=request.print_form, ppi=request.print_ppi,
-        cut=cut_of(request.screen), width_mm=_width_of(request), bleed=bleed_of(request),
-        marks=not request.no_marks,
-        profile=request.profile,
-    )
+    form = bitmap_of(request)
+    with naming("--bleed"):
+        return Pdf(
+            standard=request.pdf_standard, form=request.print_form, ppi=form.ppi, cut=form.cut,
+            width_mm=form.width_mm, bleed=bleed_of(request), marks=not request.no_marks,
+            profile=request.profile,
+        )
 
 
 def order_of(request: argparse.Namespace) -> Order:
-    """How the pages are printed; the trim is still in mm of the print."""
-    Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=request.width)
+    """How the pages are printed."""
+    form = _bitmap(request, request.width, "--width")
     if request.height is not None and not 1 <= request.height <= 5000:
         raise Refused(Fault("a printed page is 1 to 5000 mm high", "--height", "give it in mm"))
     return Order(
         press=find_press(request.press), form=request.print_form, width=request.width,
-        height=request.height, ppi=request.print_ppi, cut=cut_of(request.screen),
-        bleed=bleed_of(request),
+        height=request.height, ppi=form.ppi, cut=form.cut,
+        bleed=bleed_of(request), trim=rule_of(request),
     )
 
 
-def rule_of(request: argparse.Namespace, scale: float) -> TrimRule | None:
-    """How a page printed at ``scale`` is trimmed, in mm of the scan; None if nothing was said."""
+def rule_of(request: argparse.Namespace) -> TrimRule | None:
+    """How the pages are trimmed, in mm of the print; None if nothing was said."""
     if request.trim is None and request.trim_size is None:
         return None
     size = trim_of(request.trim_size) if request.trim_size else None
-    across, down = request.nudge
     return TrimRule(
-        by=request.trim or "sheet", width=size.width / scale if size else None,
-        height=size.height / scale if size else None,
-        nudge=(across / scale, down / scale), mirrored=request.mirrored,
+        by=request.trim or "sheet", width=size.width if size else None,
+        height=size.height if size else None, nudge=tuple(request.nudge),
+        mirrored=request.mirrored,
     )
+
+
+def printing_of(request: argparse.Namespace) -> Printing:
+    """How a book that is replayed is printed, as far as its renditions do not say it."""
+    width = _width_of(request)
+    with naming("--print-width"):
+        size = Scaled() if width is None else Wide(width)
+    with naming("--bleed"):
+        return Printing(size=size, trim=rule_of(request), bleed=bleed_of(request))

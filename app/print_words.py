@@ -16,8 +16,10 @@ def add_proof(
         epilog="Exit status 1 where something would print that should not. The printer's own "
                "figures go before these; this is a screen proof, not a contract proof.",
     )
-    proof.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER")
-    proof.add_argument("--list", type=Path, required=True, metavar="LIST.json")
+    proof.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER",
+                       help="scans, and folders of scans, in the order of the book")
+    proof.add_argument("--list", type=Path, required=True, metavar="LIST.json",
+                       help="the step list that makes the line art")
     proof.add_argument(
         "--press", default="coated", metavar="NAME",
         help="coated (default), uncoated, newsprint, photocopy, stencil duplicator, inkjet, or a "
@@ -32,7 +34,6 @@ def add_proof(
                        help="also write all pages as one PDF for the press")
     _add_size(proof)
     add_print_forms(proof, sized=False)
-    _add_trim(proof)
     add_reading(proof)
     proof.set_defaults(task="proof")
 
@@ -74,6 +75,7 @@ def add_print_forms(command: argparse.ArgumentParser, *, sized: bool = True) -> 
     forms.add_argument("--bleed", type=float, metavar="MM",
                        help="bleed of PDF pages (default: 3, or an eighth of an inch)")
     forms.add_argument("--no-marks", action="store_true", help="PDF pages without crop marks")
+    _add_trim(command)
 
 
 def _add_size(proof: argparse.ArgumentParser) -> None:
@@ -83,10 +85,11 @@ def _add_size(proof: argparse.ArgumentParser) -> None:
     size.add_argument("--height", type=float, metavar="MM", help="or how high")
 
 
-def _add_trim(proof: argparse.ArgumentParser) -> None:
-    trim = proof.add_argument_group("trim")
+def _add_trim(command: argparse.ArgumentParser) -> None:
+    trim = command.add_argument_group("trim")
     trim.add_argument("--trim", choices=("borders", "corners", "sheet"),
-                      help="what the trim is centred on: panel borders, corner marks, the sheet")
+                      help="what the trim is centred on: panel borders, corner marks, the sheet "
+                           "(default: the sheet, where a size is given; else no trim)")
     trim.add_argument("--trim-size", metavar="SIZE",
                       help="the finished page: A5, comic, 170x240mm, 6x9in (default: as found)")
     trim.add_argument("--nudge", type=float, nargs=2, default=(0.0, 0.0),

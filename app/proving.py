@@ -2,30 +2,35 @@
 
 import argparse
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from app import say
 from app.asked import cores_of, reading_of
 from app.kinds import KINDS
-from app.pages.bitmap import sheet_cover
-from app.pages.listing import PageAt, list_pages
+from app.pages.listing import PageAt, book_pages
 from app.pages.lists import read_list
+from app.pages.names import NEW, PDF, SHEET, check_target
+from app.pages.pdf_x import intent_of
+from app.pages.refusing import naming
 from app.pages.renditions import Pdf
 from app.pages.whole import replace_file
-from app.print_asked import order_of, pdf_of, rule_of
+from app.print_asked import order_of, pdf_of
 from app.proof.book import BookPage, write_book
-from app.proof.press_file import find_press, write_press
+from app.proof.press_file import FORMAT, find_press, write_press
 from app.proof.prove import Proof, prove
 from app.proof.said import figures, findings, press_said
 from app.proof.sheet import Proved, proof_sheet
 from app.proof.strip import write_strip
+from app.replay.book import is_left
 from app.replay.page import bands_by, lifted, read_page
 from core.fault import Fault, Refused
 from core.press.presses import my_printer
 from core.sheet import whole
+from core.steps.fields import checked
 from core.steps.fold import replay
 from core.steps.steplist import StepList
 
@@ -37,11 +42,10 @@ def prove_pages(request: argparse.Namespace) -> int:
     """Prove each page; a page that cannot be read is named and the others go on."""
     steps = read_list(request.list, KINDS)
     order_of(request)  # what is wrong with it is said before the first page is read
-    at, unread = list_pages(request.pages, reading_of(request).limits)
-    if not at:
-        raise Refused(unread)
+    at, unread = book_pages(request.pages, reading_of(request).limits)
+    _check_places(request, at)
     proved: dict[PageAt, Proved] = {}
-    faults: list[Fault] = list(unread)
+    faults = list(unread)
     for number, page in enumerate(at, start=1):
         try:
             proved[page] = Proved.of(_name(page), _proved(request, page, steps, number),
@@ -56,12 +60,26 @@ def prove_pages(request: argparse.Namespace) -> int:
     elif proved:
         say.lines([press_said(order_of(request).press)])
     if proved:
-        _write_sheet(request, list(proved.values()), steps)
-        _write_book(request, proved)
+        lacks = [_name(page) for page in at if page not in proved]
+        _write_sheet(request, list(proved.values()), steps, lacks)
+        _write_book(request, proved, lacks)
     if not request.json:
         say.faults(faults)
     clean = all(page.proof.clean for page in proved.values())
     return ALL_DONE if clean and not faults else SOME_PRINT
+
+
+def _check_places(request: argparse.Namespace, at: Sequence[PageAt]) -> None:
+    """Refuse, before any page is read, what could not be written in the end."""
+    read = [request.list, Path(request.press), *(page.path for page in at)]
+    read += [path for path in (request.profile,) if path]
+    if request.proof_sheet:
+        check_target(request.proof_sheet, SHEET, "--proof-sheet", read)
+        read.append(request.proof_sheet)
+    if request.book:
+        check_target(request.book, PDF, "--book", read)
+        with naming("--profile"):
+            intent_of(pdf_of(request))
 
 
 def _name(page: PageAt) -> str:
@@ -74,8 +92,7 @@ def _proved(
     order = order_of(request)
     with bands_by(cores_of(request)) as each:
         scan = read_page(page, reading_of(request))
-        scale = order.size_of(scan.shape, scan.ppi).scale
-        order = replace(order, trim=rule_of(request, scale), left_page=number % 2 == 0)
+        order = replace(order, left_page=is_left(number))
         return prove(scan, steps, order, each)
 
 
@@ -98,19 +115,28 @@ def _json(
     }
 
 
-def _write_sheet(request: argparse.Namespace, proved: list[Proved], steps: StepList) -> None:
+def _write_sheet(
+    request: argparse.Namespace, proved: list[Proved], steps: StepList, lacks: Sequence[str],
+) -> None:
     if request.proof_sheet is None:
         return
     today = date.today().isoformat()  # noqa: DTZ011 - the day on the desk's own calendar
-    sheet = proof_sheet(steps.name or request.list.stem, today, proved, contact=request.contact)
+    title = steps.name or request.list.stem
+    sheet = proof_sheet(title, today, proved, contact=request.contact, lacks=lacks)
     replace_file(request.proof_sheet, sheet.encode("utf-8"))
 
 
-def _write_book(request: argparse.Namespace, proved: dict[PageAt, Proved]) -> None:
+def _write_book(
+    request: argparse.Namespace, proved: dict[PageAt, Proved], lacks: Sequence[str],
+) -> None:
     if request.book is None:
         return
     pdf = replace(pdf_of(request), gain=order_of(request).press.gain)
-    write_book(request.book, _book_pages(request, proved), pdf)
+    coloured = any(page.proof.settled.on_ink for page in proved.values())
+    written = write_book(request.book, _book_pages(request, proved), pdf, coloured=coloured)
+    if not request.json:
+        rest = f"; it lacks {', '.join(lacks)}" if lacks else ""
+        say.lines([f"{request.book} has {written} of {written + len(lacks)} pages{rest}."])
 
 
 def _book_pages(
@@ -123,20 +149,30 @@ def _book_pages(
             done = whole(lifted(replay(page.proof.settled, scan, each)).page, each)
         trimmed = page.proof.trimmed
         frame = None if trimmed is None else trimmed.frame
-        yield BookPage(sheet_cover(done), done.ppi, page.proof.size.width, frame)
+        yield BookPage(done, page.proof.size.width, frame)
 
 
 def write_test_strip(request: argparse.Namespace) -> int:
     """Write a test strip, or the press that was read off one."""
     press = find_press(request.press)
-    if request.out.suffix.lower() != ".json":
+    kinds = {".pdf": PDF, ".tif": NEW, ".tiff": NEW, ".json": FORMAT}
+    kind = kinds.get(request.out.suffix.lower())
+    if kind is None:
+        raise Refused(Fault("a strip is a .pdf or .tif, and a press a .json", request.out.name,
+                            "name it so"))
+    check_target(request.out, kind, "OUT", [Path(request.press)])
+    if (kind == FORMAT) != (request.held is not None):
+        raise Refused(Fault("what was read off a strip goes into a .json, and nothing else does",
+                            "--held", "give it with a .json alone"))
+    if request.held is None:
         write_strip(request.out, Pdf(gain=press.gain))
         return ALL_DONE
-    if request.held is None:
-        raise Refused(Fault("nothing was read off a strip", "--held",
-                            "give four numbers, or write the strip as .pdf or .tif"))
     faintest, even, line, white = request.held
     mine = my_printer(press, faintest=faintest, even=even, line=line, reversed_line=white)
+    faults = checked(mine, "--held")
+    if faults:
+        raise Refused([replace(fault, remedy=fault.remedy or "read the strip again")
+                       for fault in faults])
     write_press(request.out, mine)
     say.lines([press_said(mine)])
     return ALL_DONE

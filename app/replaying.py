@@ -15,14 +15,18 @@ from app.asked import cores_of, reading_of, renditions_of
 from app.kinds import KINDS
 from app.pages.formats import SUFFIXES
 from app.pages.limits import Limits
-from app.pages.listing import PageAt, list_pages, natural_key
+from app.pages.listing import PageAt, book_pages, natural_key
 from app.pages.lists import read_list
+from app.pages.names import check_target
+from app.pages.refusing import naming as said_of
+from app.pages.renditions import Pdf
 from app.pages.true_paths import true_paths
+from app.print_asked import printing_of
 from app.replay.book import Planned, Row, hold_back, look_back, plan_job, recorded_on
 from app.replay.crew import Crew, LocalCrew
 from app.replay.forecast import forecast
 from app.replay.hot import HotFolder
-from app.replay.job import Job, JobPage, is_job, read_job, write_job
+from app.replay.job import FORMAT, Job, JobPage, is_job, read_job, write_job
 from app.replay.journal import Journal, versions
 from app.replay.naming import Naming, numbering
 from app.replay.progress import Tally
@@ -41,6 +45,7 @@ def replay_list(request: argparse.Namespace) -> int:
     if request.watch:
         _check_watched(request.pages)
     job, unread = _job(request)
+    _check_places(request, job)
     with Journal(job.into, read_only=request.plan) as journal:
         job = _without_outputs(job, journal)
         if not job.pages and not request.watch:
@@ -59,6 +64,23 @@ def replay_list(request: argparse.Namespace) -> int:
                 _watch(request, job, crew, journal)
             failed = _once(request, job, unread, crew, journal)
     return SOME_FAILED if failed or unread else ALL_DONE
+
+
+def _check_places(request: argparse.Namespace, job: Job) -> None:
+    """Refuse, before any page is read, what could not be written in the end."""
+    into = job.into
+    if os.path.lexists(into) and not into.is_dir():
+        raise Refused(Fault(f"{into} is a file, and the outputs need a folder", "--into",
+                            "name a folder"))
+    if request.keep:
+        read = [request.book, *(page.path for page in job.pages), *filter(None, [request.like])]
+        check_target(request.keep, FORMAT, "--keep", read)
+    for form in job.renditions:
+        if isinstance(form, Pdf) and form.profile:
+            from app.pages.pdf_x import intent_of  # noqa: PLC0415 - it takes 100 ms to load
+
+            with said_of("--profile"):
+                intent_of(form)
 
 
 def _check_watched(folders: Sequence[Path]) -> None:
@@ -87,7 +109,10 @@ def _crew(request: argparse.Namespace) -> AbstractContextManager[Crew]:
 
 
 def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
-    """The job that was asked for, and what of it cannot be read."""
+    """The job that was asked for, and what was named and holds no page.
+
+    A page that cannot be read is one of the job's: its fault is found where it is done.
+    """
     if _is_job_file(request.book):
         for word in ("rendition", "names", "folders", "ppi", "sheet", "pages"):
             if getattr(request, word) and not (word == "pages" and request.watch):
@@ -103,13 +128,16 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
     steps = read_list(request.book, KINDS)
     if request.into is None:
         raise Refused(Fault("the outputs need a folder", "--into", "name one"))
+    if not steps.steps:
+        raise Refused(Fault("the list has no steps, so there is nothing to do", str(request.book),
+                            "name another, or let stetline suggest make one"))
     reading, naming = reading_of(request), _naming(request)
     pages, unread = _listed(request, reading.limits)
     return Job(
         pages=tuple(map(JobPage.of, pages)),
         lists=(steps,), renditions=renditions_of(request), into=request.into, naming=naming,
         reading=reading, leave_out=request.leave_out, report=request.report,
-        name=request.keep.stem if request.keep else "",
+        name=request.keep.stem if request.keep else "", printing=printing_of(request),
     ), unread
 
 
@@ -138,7 +166,7 @@ def _listed(
     paths: Iterable[Path] = request.pages
     if request.folders:
         paths = [found for path in request.pages for found in _below(path, request.into)]
-    return list_pages(paths, limits)
+    return book_pages(paths, limits)
 
 
 def _below(path: Path, into: Path) -> Iterator[Path]:

@@ -1,6 +1,7 @@
 """What the command line prints: plain text for files and pipes, tables and bars for a terminal."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -24,9 +25,18 @@ from core.fault import Fault
 _UNITS = 1000  # steps of a page's bar
 
 
-def lines(said: Iterable[str]) -> None:
-    """One sentence a line, to standard output; never wrapped, so that a pipe can cut it."""
-    sys.stdout.writelines(f"{line}\n" for line in said)
+def lines(said: Iterable[str], *, now: bool = False) -> None:
+    """One sentence a line, to standard output; never wrapped, so that a pipe can cut it.
+
+    ``now`` does not wait for more. Where whoever read it has gone, as ``| head`` does, the rest
+    goes unheard and the work is done all the same.
+    """
+    try:
+        sys.stdout.writelines(f"{line}\n" for line in said)
+        if now:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def numbered(sentences: Sequence[str]) -> None:
@@ -114,7 +124,8 @@ def progress(tally: Tally, *, quiet: bool, as_json: bool) -> Iterator[Told]:
     if not quiet:
         lines([tally.figures()] if tally.total > 1 else [])
         if tally.unchanged:
-            lines([f"{tally.unchanged} were done before and are unchanged; --again does them anew"])
+            was = "was done before and is" if tally.unchanged == 1 else "were done before and are"
+            lines([f"{tally.unchanged} {was} unchanged; --again does it anew"])
 
 
 def _bars(*, quiet: bool) -> Bars:
@@ -132,7 +143,7 @@ def watching(folders: Iterable[Path], *, quiet: bool, as_json: bool) -> None:
         lines([json.dumps({"event": "watching", "folders": names})])
     elif not quiet:
         lines([f"Watching {', '.join(names)}; Ctrl-C ends it."])
-    sys.stdout.flush()
+    lines([], now=True)
 
 
 def end_of_page(outcome: Outcome, *, quiet: bool, as_json: bool) -> None:
@@ -141,7 +152,7 @@ def end_of_page(outcome: Outcome, *, quiet: bool, as_json: bool) -> None:
         lines([json.dumps(_page_event(outcome))])
     else:
         _say_end(outcome, quiet=quiet)
-    sys.stdout.flush()
+    lines([], now=True)
 
 
 def flagged(rows: Sequence[Row], remarks: Sequence[str], *, as_json: bool) -> None:
@@ -189,8 +200,7 @@ def _tell_json(tally: Tally, event: Moved | Outcome) -> None:
     else:
         tally.ended(event)
         said = _page_event(event) | tally.summary()
-    lines([json.dumps(said)])
-    sys.stdout.flush()
+    lines([json.dumps(said)], now=True)
 
 
 def _page(event: Moved | Outcome) -> dict[str, Any]:

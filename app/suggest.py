@@ -5,10 +5,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.beyond import at_size, beyond_sheet
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
 from app.filters.keep_marks import KeepMarks, share_beyond
-from core.histogram import Counts, Peaks, fold_counts
+from app.filters.noise import measure_ground
+from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
 from core.sheet import Bands, Each, Sheet, whole
 from core.steps.lift import Lift
@@ -16,6 +18,7 @@ from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
 
+_ROUGHER = 2.5  # times as noisy as it was: even light has taken drawing for paper
 _UNEVEN = 1.5  # tones between the page's lightest and darkest paper that may be left
 _NEAR, _FLAT = 6, 0.001  # tones about the paper's, and the share of them that is no grain yet
 _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,500 lies darker
@@ -44,15 +47,10 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     >>> [step.kind for step in suggest(blank, "blank").steps.steps]
     ['tone', 'lift']
     """
-    steps: list[Step] = []
-    reasons: list[str] = []
-    read = survey(page, each)
-    why = _unevenness(page, read, each)
-    if why:
-        steps.append(EvenLight())
-        reasons.append(why)
-        page = EvenLight().apply(whole(page, each))
-        read = survey(page, each)
+    read = _survey_sheet(page, each)
+    page, steps, reasons = _evened(page, _unevenness(page, read, each), each)
+    if steps:
+        read = _survey_sheet(page, each)
     peaks = read.peaks()
     white, said = _clearing(peaks), _plain_clearing(peaks)
     if _has_grain(read, peaks):
@@ -65,6 +63,34 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     points, why_black = _points(read, peaks, white)
     steps += [Tone(points=points), Lift()]
     return Suggestion(StepList(name, tuple(steps)), (said, *reasons, why_black))
+
+
+def _evened(page: Bands, why: str, each: Each) -> tuple[Bands, list[Step], list[str]]:
+    """The page in even light, unless its light is even or cannot be told from what is drawn."""
+    if not why:
+        return page, [], []
+    sheet = whole(page, each)
+    even = EvenLight().apply(sheet)
+    before, after = (measure_ground(grey_plane(s), s.ppi).noise for s in (sheet, even))
+    if after > _ROUGHER * before + 1:
+        said = ("The light may be uneven, but hardly any bare paper shows to tell it by, so it is "
+                "left as it is.")
+        return page, [], [said]
+    return even, [EvenLight()], [why]
+
+
+def _survey_sheet(page: Bands, each: Each) -> Survey:
+    """The tones of the sheet alone, where the scan shows more than it."""
+    sheet = whole(page, each)
+    grey = grey_plane(sheet)
+    away = beyond_sheet(grey, sheet.ppi)
+    if not away.any():
+        return survey(sheet, each)
+    here = ~at_size(away, grey.shape)
+    if sheet.colour is None:
+        return Survey(count_tones(grey[here]))
+    colour = sheet.colour[here]
+    return Survey(count_tones(grey[here]), tuple(count_tones(colour[:, n]) for n in range(3)))
 
 
 def _has_grain(read: Survey, peaks: Peaks) -> bool:
@@ -108,10 +134,9 @@ def _kept_instead(
     weight = _weight(marks.apply(sheet), peaks, each)
     pale = weight[round(_clearing(peaks)) :].sum() / max(weight.sum(), 1)
     said = (
-        f"The paper lies at {peaks.paper:.0f} and its grain swings {2 * peaks.noise:.0f} levels; "
+        f"The paper lies at {peaks.paper:.0f} and its grain swings {_levels(2 * peaks.noise)}; "
         f"a white point of {_clearing(peaks):.0f} would leave all but the deepest of it behind, "
-        f"but {_percent(pale)} of what is drawn is paler than that, so marks are kept by their "
-        "shape instead, and the white point lies at the paper."
+        f"{_why_by_shape(pale)}, and the white point lies at the paper."
     )
     if peaks.ink is None or peaks.ink > _INK * peaks.paper:
         return said, []
@@ -133,8 +158,19 @@ def _weight(kept: Sheet, peaks: Peaks, each: Each) -> npt.NDArray[np.float64]:
     return tones * (peaks.paper - np.arange(len(tones)))
 
 
+def _why_by_shape(pale: float) -> str:
+    if pale < 0.005:
+        return "marks are kept by their shape instead, so that their pale edges stay"
+    return (f"but {_percent(pale)} of what is drawn is paler than that, so marks are kept by "
+            "their shape instead")
+
+
 def _percent(share: float) -> str:
     return "hardly any" if share < 0.005 else f"{100 * share:.0f} %"
+
+
+def _levels(tones: float) -> str:
+    return "1 level" if round(tones) == 1 else f"{tones:.0f} levels"
 
 
 def _unevenness(page: Bands, read: Survey, each: Each) -> str:
@@ -150,7 +186,7 @@ def _unevenness(page: Bands, read: Survey, each: Each) -> str:
             f"and it comes to {PAPER_TONE} everywhere."
         )
     if tint > _TINT:
-        return f"The paper is tinted by {tint:.0f} levels, so its colour is divided out."
+        return f"The paper is tinted by {_levels(tint)}, so its colour is divided out."
     return ""
 
 

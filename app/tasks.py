@@ -8,16 +8,19 @@ from typing import Any
 
 from app import say
 from app.asked import cores_of, reading_of
-from app.flatting import flat_pages
+from app.flatting import flat_pages, realign_page
 from app.kinds import KINDS
-from app.pages.listing import PageAt, list_pages
+from app.pages.listing import PageAt, find_pages, list_pages
 from app.pages.lists import read_list, write_list
+from app.pages.names import check_target
+from app.pages.scan import place_of
 from app.proving import prove_pages, write_test_strip
 from app.replay.page import Reading, bands_by, lifted, read_page
 from app.replaying import ALL_DONE, SOME_FAILED, replay_list
 from app.suggest import suggest
 from core.fault import Refused
 from core.readings import measure_cover, survey
+from core.steps.document import FORMAT
 from core.steps.fold import replay
 from core.steps.steplist import StepList
 from core.units import px_to_mm
@@ -30,24 +33,32 @@ def run_task(request: argparse.Namespace) -> int:
     tasks: dict[str, Callable[[argparse.Namespace], int]] = {
         "suggest": suggest_list, "replay": replay_list, "measure": measure, "show": show,
         "proof": prove_pages, "strip": write_test_strip, "flats": flat_pages,
+        "realign": realign_page,
     }
     try:
         return tasks[request.task](request)
     except Refused as refused:
         say.faults(refused.faults)
         return WRONG_REQUEST
+    finally:
+        say.lines([], now=True)
 
 
 def suggest_list(request: argparse.Namespace) -> int:
     """Read one page, write a list for it, and say why."""
     reading = reading_of(request)
-    pages, faults = list_pages([request.page], reading.limits)
-    if faults:
-        raise Refused(faults)
-    with bands_by(cores_of(request)) as each:
-        scan = read_page(pages[0], reading)
-        suggestion = suggest(scan, request.name or request.out.stem, each)
+    found = list(find_pages([request.page], reading.limits))
+    page = next((each.page for each in found if not each.faults), None)
+    if page is None:
+        raise Refused([fault for each in found for fault in each.faults])
+    check_target(request.out, FORMAT, "--out", [each.page.path for each in found if each.page])
+    with bands_by(cores_of(request)) as each_band:
+        scan = read_page(page, reading)
+        suggestion = suggest(scan, request.name or request.out.stem, each_band)
     write_list(request.out, suggestion.steps)
+    place = place_of(page.path, page.number, page.count)
+    of = f"The list is made for {place} alone, of the {len(found)} pages in {request.page}."
+    say.lines([of] if len(found) > 1 else [])
     say.lines([*scan.notes, *suggestion.reasons, f"The list is in {request.out}:"])
     say.numbered(suggestion.steps.sentences())
     return ALL_DONE
@@ -106,4 +117,5 @@ def show(request: argparse.Namespace) -> int:
     steps = read_list(request.list, KINDS)
     say.lines([steps.name] if steps.name else [])
     say.numbered(steps.sentences())
+    say.lines([] if steps.steps else ["The list has no steps, so there is nothing to replay."])
     return ALL_DONE

@@ -7,7 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from core.fault import Fault, Refused
 from core.sheet import Rgb
+
+MOST_INK = 300.0
+"""Per cent of ink on which presses for coated paper still dry: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -17,34 +21,92 @@ class Named:
     colour: Rgb
     name: str = ""
 
+    def __post_init__(self) -> None:
+        if not all(0 <= value <= 255 for value in self.colour):
+            raise Refused(Fault("a colour is three numbers from 0 to 255", "palette"))
+
+    @property
+    def said(self) -> str:
+        """What to call it: its name, else black or white, else its digits.
+
+        >>> Named((0, 0, 80)).said
+        '#000050'
+        """
+        digits = rgb_to_hex(self.colour)
+        return self.name or {"#000000": "black", "#ffffff": "white"}.get(digits, digits)
+
 
 @dataclass(frozen=True)
 class Palette:
-    """The colours of a job in the person's order.
+    """The colours of a job in the person's order, and the most ink that one may lay, in per cent.
 
     >>> Palette("coast", (Named((0, 0, 80), "sea"), Named((240, 220, 90), "sand"))).moved(1, 0)
     Palette(name='coast', colours=(Named(colour=(240, 220, 90), name='sand'), \
-Named(colour=(0, 0, 80), name='sea')))
+Named(colour=(0, 0, 80), name='sea')), most_ink=300.0)
     """
 
     name: str = ""
     colours: tuple[Named, ...] = ()
+    most_ink: float = MOST_INK
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.most_ink <= 400:
+            raise Refused(Fault("four inks lay from 0 to 400 per cent", "palette"))
 
     def moved(self, place: int, to: int) -> "Palette":
         """The same with the colour at one place (from 0) put at another."""
-        rest = [*self.colours[:place], *self.colours[place + 1 :]]
-        rest.insert(to, self.colours[place])
-        return replace(self, colours=tuple(rest))
+        rest = self.without(place)
+        before, after = rest.colours[:to], rest.colours[to:]
+        return replace(self, colours=(*before, self.colours[place], *after))
 
-    def with_all(self, colours: Iterable[Rgb]) -> "Palette":
+    def without(self, place: int) -> "Palette":
+        """The same without the colour at a place."""
+        return replace(self, colours=(*self.colours[:place], *self.colours[place + 1 :]))
+
+    def put(self, place: int, named: Named) -> "Palette":
+        """The same with another colour or name at a place.
+
+        >>> Palette("", (Named((1, 2, 3)),)).put(0, Named((1, 2, 3), "night")).colours
+        (Named(colour=(1, 2, 3), name='night'),)
+        """
+        return replace(
+            self, colours=(*self.colours[:place], named, *self.colours[place + 1 :]))
+
+    def with_all(self, colours: Iterable[Named]) -> "Palette":
         """The same with those colours at its end that it did not have.
 
-        >>> len(Palette().with_all([(1, 2, 3), (1, 2, 3)]).colours)
+        >>> len(Palette().with_all([Named((1, 2, 3)), Named((1, 2, 3), "again")]).colours)
         1
         """
-        known = dict.fromkeys(named.colour for named in self.colours)
-        new = [colour for colour in dict.fromkeys(colours) if colour not in known]
-        return replace(self, colours=(*self.colours, *(Named(colour) for colour in new)))
+        known = {named.colour for named in self.colours}
+        fresh: dict[Rgb, Named] = {}
+        for named in colours:
+            fresh.setdefault(named.colour, named)
+        new = [named for colour, named in fresh.items() if colour not in known]
+        return replace(self, colours=(*self.colours, *new))
+
+    def place_of(self, colour: Rgb) -> int | None:
+        """The first place that holds the colour; None where none does.
+
+        >>> Palette("", (Named((1, 2, 3)),)).place_of((1, 2, 3))
+        0
+        """
+        found = (place for place, named in enumerate(self.colours) if named.colour == colour)
+        return next(found, None)
+
+    def said(self, colour: Rgb) -> str:
+        """What this palette calls a colour."""
+        place = self.place_of(colour)
+        return Named(colour).said if place is None else self.colours[place].said
+
+
+def rgb_to_hex(colour: Rgb) -> str:
+    """The colour as ``#rrggbb``.
+
+    >>> rgb_to_hex((0, 0, 80))
+    '#000050'
+    """
+    return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
 def rgb_to_cmyk(colour: npt.ArrayLike) -> npt.NDArray[np.uint8]:

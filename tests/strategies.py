@@ -22,7 +22,7 @@ from core.steps.fields import (
 )
 from core.steps.grey import Grey
 from core.steps.lift import Lift, One, Over
-from core.steps.paths import OnePath, Paths, Seeds
+from core.steps.paths import Paths, Seeds
 from core.steps.places import FARTHEST, Point, Polygon
 from core.steps.step import Step
 from core.steps.steplist import Lists, StepList
@@ -53,7 +53,7 @@ def scans(draw: st.DrawFn, *, colour: bool, most: int = 12) -> Sheet:
     return Sheet(ppi=300, grey=draw(hnp.arrays(dtype, shape)))
 
 
-def value_of(  # noqa: C901, PLR0912 - one case for each kind of field
+def value_of(  # noqa: C901 - one case for each kind of field
     spec: Spec, lists: st.SearchStrategy[StepList],
 ) -> st.SearchStrategy[Any]:
     """Any value that the field may hold."""
@@ -75,8 +75,6 @@ def value_of(  # noqa: C901, PLR0912 - one case for each kind of field
             made = places
         case Polygon():
             made = st.lists(places, min_size=3, max_size=9).map(tuple)
-        case OnePath():
-            made = st.lists(places, min_size=1, max_size=5).map(tuple)
         case Paths(least=least):
             line = st.lists(places, min_size=least, max_size=4).map(tuple)
             made = st.lists(line, max_size=3).map(tuple)

@@ -1,6 +1,7 @@
 """The command line, from arguments to files and exit status."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -12,7 +13,7 @@ from PIL import Image
 from app.command import main
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
-from core.steps.lift import Lift
+from core.steps.lift import Lift, One
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
 
@@ -155,6 +156,143 @@ def test_a_list_with_faults_names_them_all(folder, capsys):
     told = capsys.readouterr().err.splitlines()
     assert told[0] == "bad.json, step 1 (tone), middle: true is not a number."
     assert told[1].startswith('bad.json, step 2, kind: "polish" is no kind of step')
+
+
+def test_no_scan_and_no_list_is_written_over(folder, capsys):
+    scan, steps = folder / "scans" / "page 10.tif", folder / "list.json"
+    other = draw_page(folder / "other.tif")
+    before = {path: path.read_bytes() for path in (scan, steps, other)}
+    wrong = [
+        ["suggest", scan, "--out", scan], ["suggest", scan, "--out", other],
+        ["replay", steps, scan, "--into", folder / "out", "--keep", steps],
+        ["replay", steps, scan, "--into", folder / "out", "--keep", scan],
+        ["replay", steps, scan, "--into", folder / "out", "--keep", other],
+        ["proof", scan, "--list", steps, "--book", scan],
+        ["proof", scan, "--list", steps, "--book", other],
+        ["proof", scan, "--list", steps, "--proof-sheet", steps],
+        ["proof", scan, "--list", steps, "--proof-sheet", folder / "none" / "x.html"],
+        ["strip", other],
+    ]
+    for words in wrong:
+        assert main([str(word) for word in words]) == 2, words
+        [said] = capsys.readouterr().err.splitlines()
+        assert "; " in said, "what is wrong, and what to do"
+    assert {path: path.read_bytes() for path in before} == before
+    linked = folder / "linked.json"
+    linked.hardlink_to(scan)
+    assert main(["suggest", str(scan), "--out", str(linked)]) == 2
+    assert main(["suggest", str(scan), "--out", str(steps)]) == 0, "a list may replace a list"
+    assert steps.read_bytes() != before[steps]
+
+
+def test_options_may_stand_before_and_among_the_pages(folder, monkeypatch, capsys):
+    monkeypatch.chdir(folder)
+    draw_page(folder / "-dash.png")
+    pages = ["scans/page 2.png", "scans/page 10.tif"]
+    assert main(["replay", "list.json", "--into", "a", *pages, "--quiet"]) == 0
+    assert main(["replay", "--into", "b", "list.json", pages[0], "--quiet", pages[1]]) == 0
+    assert main(["replay", "list.json", "--into", "c", "--quiet", "--", "-dash.png"]) == 0
+    assert written(folder / "a") == written(folder / "b") == {"page 2-line.png", "page 10-line.png"}
+    assert written(folder / "c") == {"-dash-line.png"}
+    capsys.readouterr()
+    assert main(["replay", "list.json", pages[0], "--rendition", "nosuch"]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_a_page_that_cannot_be_read_is_counted_and_kept(folder, capsys):
+    whole = (folder / "scans" / "page 2.png").read_bytes()
+    (folder / "scans" / "page 3.png").write_bytes(whole[:90])
+    words = ["replay", str(folder / "list.json"), str(folder / "scans"), "--into",
+             str(folder / "out")]
+    assert main([*words, "--keep", str(folder / "book.json"), "--json"]) == 1
+    events = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+    ended = [(Path(event["page"]).name, event["status"]) for event in events
+             if event["event"] == "page"]
+    assert ended == [("page 2.png", "done"), ("page 3.png", "failed"), ("page 10.tif", "done")]
+    end = next(event for event in events if event["event"] == "end")
+    assert (end["pages"], end["failed"]) == (3, 1)
+    assert len(json.loads((folder / "book.json").read_text())["pages"]) == 3
+    assert main(words) == 1
+    assert "3 of 3 pages (1 failed)" in capsys.readouterr().out
+
+
+def test_a_list_for_a_folder_says_for_which_page_it_is(folder, capsys):
+    (folder / "scans" / "page 1.png").write_bytes(b"no picture")
+    assert main(["suggest", str(folder / "scans"), "--out", str(folder / "fresh.json")]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("The list is made for page 2.png alone, of the 3 pages in ")
+
+
+def test_a_name_that_the_terminal_has_no_letters_for_is_said_all_the_same(folder):
+    page = (folder / "scans" / "page 2.png").rename(folder / "scans" / "\u6d77 \udcff.png")
+    told = subprocess.run(
+        [sys.executable, "-m", "app", "replay", str(folder / "list.json"), str(page), "--into",
+         str(folder / "out")], capture_output=True, check=False, cwd=Path(__file__).parents[1],
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+    )
+    assert told.returncode == 0, told.stderr
+    assert rb"\u6d77" in told.stdout
+
+
+def test_what_is_asked_for_is_written_though_nobody_listens(folder):
+    script = (
+        "import sys; from app.command import main\n"
+        "sys.stdin.readline()\n"  # until whoever reads has gone
+        "sys.exit(main(sys.argv[1:]))\n"
+    )
+    sheet = folder / "sheet.html"
+    proof = subprocess.Popen(
+        [sys.executable, "-u", "-c", script, "proof", str(folder / "scans"), "--list",
+         str(folder / "list.json"), "--proof-sheet", str(sheet)], stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=Path(__file__).parents[1],
+    )
+    proof.stdout.close()
+    _, said = proof.communicate(b"\n")
+    assert sheet.exists()
+    assert b"Traceback" not in said
+    assert b"Broken" not in said
+
+
+@pytest.mark.parametrize("words", [
+    ["--print-ppi", "10"], ["--print-width", "0"], ["--bleed", "99"], ["--cores", "0"],
+    ["--cores", "-3"], ["--ground", "#ff"], ["--profile", "none.icc"],
+])
+def test_what_is_wrong_with_an_option_names_it(folder, words, capsys):
+    forms = [part for name in ("web", "bitmap", "pdf") for part in ("--rendition", name)]
+    assert main(["replay", str(folder / "list.json"), str(folder / "scans"), "--into",
+                 str(folder / "out"), *forms, *words]) == 2
+    [said] = capsys.readouterr().err.splitlines()
+    assert words[0] in said
+    assert not (folder / "out").exists()
+
+
+def test_what_becomes_of_a_coloured_ink_is_said(folder, capsys):
+    lift = Lift(ink=One(colour=(192, 32, 48)))
+    write_list(folder / "red.json", StepList("red", (LIST.steps[0], lift)))
+    words = [str(folder / "scans" / "page 2.png"), "--into", str(folder), "--again", "--rendition"]
+    asked = (("red", "print", True), ("list", "print", False), ("red", "line", False))
+    for steps, form, said in asked:
+        assert main(["replay", str(folder / f"{steps}.json"), *words, form]) == 0
+        assert ("keeps no colour" in capsys.readouterr().out) == said
+
+
+def test_short_colours_and_capitals_are_understood(folder, capsys):
+    page, steps = str(folder / "scans" / "page 2.png"), str(folder / "list.json")
+    assert main(["replay", steps, page, "--into", str(folder), "--rendition", "web",
+                 "--ground", "#fc0"]) == 0
+    assert look(folder / "page 2-web.webp")[0, 0].tolist()[:3] == [255, 204, 0]
+    assert main(["proof", page, "--list", steps, "--press", "Coated"]) in (0, 1)
+
+
+def test_a_file_is_no_folder_and_an_empty_list_does_nothing(folder, capsys):
+    page, steps = folder / "scans" / "page 2.png", folder / "list.json"
+    assert main(["replay", str(steps), str(page), "--into", str(page)]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+    write_list(steps, StepList("bare"))
+    assert main(["replay", str(steps), str(page), "--into", str(folder / "out")]) == 2
+    assert "has no steps" in capsys.readouterr().err
+    assert main(["show", str(steps)]) == 0
+    assert "has no steps" in capsys.readouterr().out
 
 
 def test_help_needs_nothing_heavy():

@@ -4,7 +4,7 @@ import re
 import shlex
 from pathlib import Path
 
-from app.command import build_parser
+from app.command import parse
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
@@ -26,7 +26,7 @@ def test_every_command_of_the_readme_is_understood():
     for line in said:
         words = shlex.split(line)
         assert words[0].endswith("stetline")
-        build_parser().parse_args(words[1:])
+        parse(words[1:])
 
 
 def test_what_it_points_at_is_there():

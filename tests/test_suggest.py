@@ -1,7 +1,10 @@
 """What is proposed for a page: which steps, and that the reasons are true."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from app.filters.keep_marks import KeepMarks
 from app.suggest import suggest
@@ -10,6 +13,7 @@ from core.steps.fold import replay
 
 SHAPE = (700, 600)
 PPI = 300
+SAMPLES = Path(__file__).parents[1] / "sample_pages"
 
 
 def grainy(seed=1, swing=2.0, paper=228.0):
@@ -80,3 +84,26 @@ def test_what_lies_beyond_the_sheet_is_left_out_and_told_and_else_nothing_is():
     marks = next(step for step in made.steps.steps if isinstance(step, KeepMarks))
     assert marks.sheet
     assert any("beyond the sheet's edge" in reason for reason in made.reasons)
+
+
+@pytest.mark.parametrize("box", [(300, 900, 300, 900), (900, 1500, 0, 1240), (180, 1560, 60, 1210)])
+def test_a_page_that_is_drawn_nearly_full_keeps_its_ink(box):
+    top, bottom, left, right = box
+    grey = np.asarray(Image.open(SAMPLES / "sluice-wheel.png").convert("L"))
+    page = np.ascontiguousarray(grey[top:bottom, left:right])
+    sheet = Sheet(ppi=PPI, grey=page)
+    alpha = whole(replay(suggest(sheet, "page").steps, sheet).page).alpha
+    assert (alpha[page < 110] > 128).mean() > 0.98
+    assert (alpha[page > 220] == 0).mean() > 0.6
+
+
+def test_solids_between_close_hatching_are_not_taken_for_paper():
+    tones = grainy(swing=1.0, paper=205)
+    for row in range(0, SHAPE[0], 9):
+        tones[row : row + 4] -= 150
+    tones[80:300, 60:250] = tones[330:560, 300:540] = 48
+    tones += np.random.default_rng(5).normal(0, 0.8, SHAPE)
+    sheet = scan_of(tones)
+    alpha = whole(replay(suggest(sheet, "page").steps, sheet).page).alpha
+    assert alpha[90:290, 70:240].min() > 200
+    assert (alpha[sheet.grey < 80] > 150).mean() > 0.99

@@ -1,12 +1,14 @@
 """Work off the screen's thread: pure functions go in, their answers come back by signal."""
 
 import logging
+import sys
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal
 
+from app.bench.state.saying import in_window
 from core.fault import Cancelled, Refused, Watch
 from core.sheet import Each
 
@@ -15,6 +17,7 @@ _LOG = logging.getLogger("stetline")
 Work = Callable[[Watch], Any]
 Taken = Callable[[Any], None]
 
+_TURN = 0.001  # s; how long a thread may keep the interpreter while the screen's waits for it
 _LINES = 8  # lines of work that may run at one time; each runs one thing at once
 
 
@@ -25,6 +28,7 @@ class Workers(QObject):
 
     def __init__(self, cores: int) -> None:
         super().__init__()
+        sys.setswitchinterval(_TURN)
         self.cores = cores
         self.closed = False
         self._lines = ThreadPoolExecutor(_LINES, thread_name_prefix="line")
@@ -72,7 +76,7 @@ class Line:
         self._progress = progress
         self._generation = 0
         self._running = False
-        self._waiting: tuple[Work, Taken] | None = None
+        self._waiting: tuple[Work, Taken, bool] | None = None
 
     @property
     def busy(self) -> bool:
@@ -82,12 +86,16 @@ class Line:
     def ask(self, work: Work, taken: Taken) -> None:
         """Have the work done and its answer taken, unless something newer comes first."""
         self._generation += 1
-        self._waiting = (work, taken)
+        self._waiting = (work, taken, False)
         self._next()
 
-    def ask_again(self, work: Work, taken: Taken) -> None:
-        """The same, but what runs may end and be taken: frames of a drag that follow each other."""
-        self._waiting = (work, taken)
+    def ask_again(self, work: Work, taken: Taken, *, here: bool = False) -> None:
+        """The same, but what runs may end and be taken: frames of a drag that follow each other.
+
+        ``here`` is for work of a few milliseconds: it is done in the screen's own thread, when
+        that next comes round, for to hand it over and back would take as long again.
+        """
+        self._waiting = (work, taken, here)
         self._next()
 
     def drop(self) -> None:
@@ -98,12 +106,13 @@ class Line:
     def _next(self) -> None:
         if self._running or self._waiting is None:
             return
-        (work, taken), self._waiting = self._waiting, None
+        (work, taken, here), self._waiting = self._waiting, None
         self._running = True
         generation = self._generation
-        self._workers.start(lambda: self._run(work, taken, generation))
+        begin = self._workers.back if here else self._workers.start
+        begin(lambda: self._run(work, taken, generation, here=here))
 
-    def _run(self, work: Work, taken: Taken, generation: int) -> None:
+    def _run(self, work: Work, taken: Taken, generation: int, *, here: bool) -> None:
         def watch(done: int, total: int) -> None:
             if generation != self._generation or self._workers.closed:
                 raise Cancelled
@@ -122,7 +131,10 @@ class Line:
             error = caught
             if not isinstance(caught, Refused):
                 _LOG.exception("work in the background")
-        self._workers.back(lambda: self._end(answer, error, taken, generation))
+        if here:
+            self._end(answer, error, taken, generation)
+        else:
+            self._workers.back(lambda: self._end(answer, error, taken, generation))
 
     def _end(
         self, answer: Any, error: Exception | None, taken: Taken, generation: int,
@@ -141,5 +153,5 @@ class Line:
 def said(error: Exception) -> str:
     """An error in words: its faults, or that it is a mistake of the program's."""
     if isinstance(error, Refused):
-        return str(error)
+        return "\n".join(str(in_window(fault)) for fault in error.faults)
     return f"This is a mistake of the program: {type(error).__name__}: {error}"

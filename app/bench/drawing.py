@@ -4,12 +4,22 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
 
-from PySide6.QtWidgets import QFileDialog, QInputDialog
+from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import said
 from app.bench.listing import Listing
 from app.bench.seat import Seat
-from app.bench.state.drawer import look_in, pack, put_in, take_out, unpack
+from app.bench.state.drawer import (
+    give_key,
+    look_in,
+    pack,
+    put_in_all,
+    put_in_with_key,
+    rename,
+    take_out,
+    unpack,
+)
+from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.kinds import KINDS
@@ -26,34 +36,34 @@ class WithLists(Seat, Protocol):
 
 
 class DrawerHand:
-    """Puts the list in hand into the drawer, and takes lists out."""
+    """Puts the list in hand into the drawer, takes lists out, and lays it open."""
 
     def __init__(self, bench: WithLists) -> None:
         self._bench = bench
         self._lists: tuple[StepList, ...] = ()
+        self.dialog: DrawerDialog | None = None
 
     def connect(self, window: Window) -> None:
         """Listen to the drawer's menu, and fill it."""
-        window.drawer_chosen.connect(self._take_by_number)
+        window.drawer_chosen.connect(lambda number: self._take(self._lists[number]))
         self.show_drawer()
 
-    def show_drawer(self) -> None:
-        """Show what lies in the drawer now."""
+    def show_drawer(self, said: str = "") -> None:
+        """Show what lies in the drawer now, and what was refused."""
         drawn = look_in(self._bench.places.drawer, KINDS)
         self._lists = tuple(steps for _, steps in drawn.lists)
-        self._bench.window.show_drawer(tuple(
-            (steps.name or name, "\n".join(steps.sentences())) for name, steps in drawn.lists))
-
-    def _take_by_number(self, number: int) -> None:
-        if self._bench.desk.page is not None:
-            self._bench.lists.take(self._lists[number])
+        lists = tuple(
+            Kept(name, drawn.called[name], drawn.keys.get(name, ""), "\n".join(steps.sentences()))
+            for name, steps in drawn.lists)
+        self._bench.window.show_drawer(tuple((kept.name, kept.tip, kept.key) for kept in lists))
+        if self.dialog is not None:
+            self.dialog.show_lists(lists, said)
 
     def commands(self) -> dict[str, Callable[[], object]]:
         """The drawer's commands."""
         return {
             "into drawer": lambda: self._trying(self._put),
-            "from drawer": lambda: self._trying(self._take),
-            "out of drawer": lambda: self._trying(self._drop),
+            "drawer": self._lay_open,
             "pack drawer": lambda: self._trying(self._pack),
             "unpack drawer": lambda: self._trying(self._unpack),
         }
@@ -65,36 +75,47 @@ class DrawerHand:
             self._bench.window.notice.show_said(said(refused))
 
     def _put(self) -> None:
-        steps = self._bench.lists.in_hand()
-        put_in(self._bench.places.drawer, steps)
+        steps = self._bench.lists.for_others()
+        put_in_with_key(self._bench.places.drawer, steps, KINDS)
         self._bench.lists.keep()
         self.show_drawer()
         self._bench.window.notice.show_said(
             f"{tr('The list lies in the drawer as')} “{steps.name}”.")
 
-    def _take(self) -> None:
-        chosen = self._ask(tr("Take a list from the drawer"))
-        if chosen is not None:
-            self._bench.lists.take(chosen[1])
+    def _take(self, steps: StepList) -> None:
+        if self._bench.desk.page is not None:
+            self._bench.lists.take(steps)
 
-    def _drop(self) -> None:
-        chosen = self._ask(tr("Throw a list out of the drawer"))
-        if chosen is not None:
-            take_out(self._bench.places.drawer, chosen[0])
+    # --- the drawer laid open
+
+    def _lay_open(self) -> None:
+        dialog = self.dialog = DrawerDialog(self._bench.window)
+        drawer = self._bench.places.drawer
+        dialog.taken.connect(lambda name: self._take(dict(look_in(drawer, KINDS).lists)[name]))
+        dialog.thrown.connect(lambda name: self._change(lambda: take_out(drawer, name)))
+        dialog.renamed.connect(
+            lambda name, wanted: self._change(lambda: rename(drawer, name, wanted, KINDS)))
+        dialog.keyed.connect(
+            lambda name, key: self._change(lambda: give_key(drawer, name, key, KINDS)))
+        dialog.finished.connect(self._shut)
+        self.show_drawer()
+        dialog.open()
+
+    def _change(self, act: Callable[[], None]) -> None:
+        """Do something to the drawer; why it could not be done is said in the dialog."""
+        try:
+            act()
+        except Refused as refused:
+            self.show_drawer(said(refused))
+        else:
             self.show_drawer()
 
-    def _ask(self, title: str) -> tuple[str, StepList] | None:
-        """The file name and list that the person chooses."""
-        drawn = look_in(self._bench.places.drawer, KINDS)
-        if not drawn.lists:
-            self._bench.window.notice.show_said(tr(
-                "The drawer is empty: keep a list in it first."))
-            return None
-        names = [f"{number}. {steps.name or name}"
-                 for number, (name, steps) in enumerate(drawn.lists, start=1)]
-        chosen, agreed = QInputDialog.getItem(
-            self._bench.window, title, tr("Which list:"), names, 0, editable=False)
-        return drawn.lists[names.index(chosen)] if agreed else None
+    def _shut(self) -> None:
+        if self.dialog is not None:
+            self.dialog.deleteLater()
+            self.dialog = None
+
+    # --- the drawer as a zip
 
     def _pack(self) -> None:
         name, _ = QFileDialog.getSaveFileName(
@@ -106,9 +127,8 @@ class DrawerHand:
         name, _ = QFileDialog.getOpenFileName(
             self._bench.window, tr("Read a zip into the drawer"), "", tr(_ZIP))
         if name:
-            lists = unpack(Path(name), KINDS)
-            for steps in lists:
-                put_in(self._bench.places.drawer, steps)
+            drawn = unpack(Path(name), KINDS)
+            faults = put_in_all(self._bench.places.drawer, drawn, KINDS)
             self.show_drawer()
-            self._bench.window.notice.show_said(
-                f"{len(lists)} {tr('lists were put into the drawer.')}")
+            told = f"{len(drawn.lists)} {tr('lists were put into the drawer.')}"
+            self._bench.window.notice.show_said("\n".join([told, *map(str, faults)]))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path as File
 from typing import Any
 
 from PySide6.QtWidgets import QFileDialog, QInputDialog
@@ -24,11 +24,11 @@ from app.bench.state.edits import (
     set_step,
     switch,
     turned,
+    with_own,
     with_tone,
 )
 from app.bench.state.job import name_of, source_of, with_steps
-from app.bench.state.placing import Handhold, Spot, handhold, reshaped
-from app.bench.state.sentence import changed, to_way, wrong
+from app.bench.state.sentence import Path, changed, inmost, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
 from app.bench.views.look import tr
 from app.bench.views.window import Window
@@ -53,9 +53,9 @@ class Listing:
         """Listen to the card and the strip."""
         card, strip = window.card, window.strip
         card.changed.connect(self.change)
-        card.switched.connect(lambda number: self._edit(switch(self._steps(), number)))
+        card.switched.connect(lambda number: self.edit(switch(self._steps(), number)))
         card.chose.connect(self.choose)
-        card.moved.connect(lambda number, to: self._edit(move(self._steps(), number, to)))
+        card.moved.connect(lambda number, to: self.edit(move(self._steps(), number, to)))
         card.renamed.connect(self._rename)
         card.added.connect(self.add)
         strip.moved.connect(self._drag)
@@ -95,7 +95,7 @@ class Listing:
             self._bench.desk = replace(self._bench.desk, step=number)
             self._bench.show_list()
 
-    def _edit(self, edit: Edit) -> None:
+    def edit(self, edit: Edit) -> None:
         """One change of the list of the page in hand."""
         desk = self._bench.desk
         if desk.current is None:
@@ -106,34 +106,34 @@ class Listing:
     def _on_step(self, act: Callable[[StepList, int], Edit]) -> None:
         step = self._bench.desk.step
         if step is not None and step < len(self._steps().steps):
-            self._edit(act(self._steps(), step))
+            self.edit(act(self._steps(), step))
 
-    def change(self, number: int, path: tuple[str, ...], value: Any) -> None:
+    def change(self, number: int, path: Path, value: Any) -> None:
         """A value in a sentence was changed."""
         step = self._steps().steps[number]
         way = isinstance(value, type)
         new = to_way(step, path, value) if way else changed(step, path, value)
-        fault = wrong(new)
+        fault = wrong(inmost(new, path)[0])
         if fault:
             self._bench.window.notice.show_said(fault)
             self._bench.show_list()
             return
         name = change_name(step, path)
-        self._edit(set_step(self._steps(), number, new, name))
+        self.edit(set_step(self._steps(), number, new, name))
 
     def add(self, kind: str) -> None:
         """Add a step of a kind, with the values that were used last."""
         steps = self._steps()
         made: Step = again(KINDS[kind](), steps)
-        self._edit(insert(steps, place_for(steps, made), made))
+        self.edit(insert(steps, place_for(steps, made), made))
 
     def _rename(self, name: str) -> None:
-        self._edit(Edit(replace(self._steps(), name=name), tr("name the list"),
+        self.edit(Edit(replace(self._steps(), name=name), tr("name the list"),
                         self._bench.desk.step))
 
     def keep(self) -> None:
         """The proposed list becomes the page's own."""
-        self._edit(Edit(self._steps(), tr("keep the proposed list"), self._bench.desk.step))
+        self.edit(Edit(self._steps(), tr("keep the proposed list"), self._bench.desk.step))
 
     def _propose(self) -> None:
         desk, page = self._bench.desk, self._bench.desk.page
@@ -182,26 +182,8 @@ class Listing:
         text, agreed = QInputDialog.getText(
             self._bench.window, tr("Note"), tr("Why the step is there:"), text=step.note)
         if agreed:
-            self._edit(set_step(self._steps(), number, replace(step, note=text[:1000]),
+            self.edit(set_step(self._steps(), number, replace(step, note=text[:1000]),
                                 tr("note")))
-
-    # --- places on the page
-
-    def hold(self) -> Handhold | None:
-        """What the chosen step holds on the page."""
-        page, desk = self._bench.engine.page, self._bench.desk
-        return None if page is None else handhold(self._steps().steps, desk.step, page.scan.ppi)
-
-    def reshape(self, drawn: tuple[Spot, ...]) -> None:
-        """Something was drawn on the page for the chosen step."""
-        hold, engine, number = self.hold(), self._bench.engine, self._bench.desk.step
-        if hold is None or engine.page is None or engine.shown is None or number is None:
-            return
-        height, width = engine.shown.sheet.shape
-        step = self._steps().steps[number]
-        new = reshaped(step, hold, drawn, engine.page.scan.ppi, (width, height))
-        if new is not None:
-            self._edit(set_step(self._steps(), number, new, f"{step.kind} {tr('on the page')}"))
 
     # --- the tone strip
 
@@ -227,7 +209,7 @@ class Listing:
     def _let_go(self) -> None:
         draft, which = self._bench.desk.draft, self._dragged
         if draft is not None and which is not None:
-            self._edit(Edit(draft, _point_name(which), self._bench.desk.step))
+            self.edit(Edit(draft, _point_name(which), self._bench.desk.step))
 
     def _give_up(self) -> None:
         self._bench.desk = replace(self._bench.desk, draft=None)
@@ -236,17 +218,23 @@ class Listing:
     def _type(self, which: Which, value: float) -> None:
         steps = self._moved(lambda points: points.set_to(which, value))
         if steps is not None:
-            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+            self.edit(Edit(steps, _point_name(which), self._bench.desk.step))
 
     def set_point(self, which: Which, tone: float) -> None:
         """A point put on a tone that was picked from the page."""
         steps = self._moved(lambda points: points.moved_to(which, tone))
         if steps is not None:
-            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+            self.edit(Edit(steps, _point_name(which), self._bench.desk.step))
 
     def take(self, steps: StepList) -> None:
-        """The page takes over a list from elsewhere."""
-        self._edit(Edit(steps, f"{tr('take the list')} “{steps.name}”", None))
+        """The page takes over a list from elsewhere, and keeps what is for it alone."""
+        page = self._bench.desk.page
+        made = with_own(steps, None if page is None else page.steps)
+        self.edit(Edit(made, f"{tr('take the list')} “{steps.name}”", None))
+
+    def for_others(self) -> StepList:
+        """The list on the card as it goes to other pages: without what is for this one alone."""
+        return for_page(self._steps(), None)
 
     def in_hand(self) -> StepList:
         """The list on the card."""
@@ -255,7 +243,7 @@ class Listing:
     def _nudge(self, which: Which, by: int) -> None:
         steps = self._moved(lambda points: points.set_to(which, points.value(which) + by))
         if steps is not None:
-            self._edit(Edit(steps, _point_name(which), self._bench.desk.step))
+            self.edit(Edit(steps, _point_name(which), self._bench.desk.step))
 
     # --- lists in files
 
@@ -268,7 +256,7 @@ class Listing:
         found = self._ask_list()
         if found is not None:
             steps = self._steps()
-            self._edit(insert_list(steps, len(steps.steps), found))
+            self.edit(insert_list(steps, len(steps.steps), found))
 
     def _ask_list(self) -> StepList | None:
         name, _ = QFileDialog.getOpenFileName(
@@ -276,7 +264,7 @@ class Listing:
         if not name:
             return None
         try:
-            return read_list(Path(name), KINDS)
+            return read_list(File(name), KINDS)
         except Refused as refused:
             self._bench.window.notice.show_said(said(refused))
             return None
@@ -287,12 +275,12 @@ class Listing:
             self._bench.window, tr("Save the step list"), f"{steps.name or 'steps'}.json",
             tr(_FILTER))
         if name:
-            self.save_to(Path(name))
+            self.save_to(File(name))
 
-    def save_to(self, path: Path) -> None:
+    def save_to(self, path: File) -> None:
         """Write the list in hand; a proposed one is kept by that."""
         try:
-            write_list(path, self._steps())
+            write_list(path, self.for_others())
         except Refused as refused:
             self._bench.window.notice.show_said(said(refused))
             return

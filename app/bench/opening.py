@@ -118,8 +118,9 @@ class Opening(QObject):
         self._settings = replace(self._settings, width=size.width(), height=size.height())
         self._save()
 
-    def _opened(self, path: str) -> None:
-        self._settings = self._settings.with_recent(path)
+    def _opened(self, paths: tuple[str, ...]) -> None:
+        for path in paths:
+            self._settings = self._settings.with_recent(path)
         self.bench.window.show_recent(self._settings.recent)
         self._save()
 

@@ -10,25 +10,34 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import Line, said
 from app.bench.seat import Seat
+from app.bench.showing import steps_of
 from app.bench.state.exporting import PAGE_PARTS, Export, plan_export, run_export, written_as
 from app.bench.state.job import (
     Found,
     Source,
     find_pages,
+    is_set,
     name_of,
+    source_of,
     with_given,
     with_moved,
     with_pages,
+    with_steps,
     without,
 )
+from app.bench.state.jobfile import SUFFIX, open_job
+from app.bench.state.saying import in_window
 from app.bench.views.dialogs import ExportDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.formats import SUFFIXES
 from app.pages.resolution import parse_resolution
+from app.replay.job import Job, write_job
 from app.replay.run import Outcome
 from app.shipped import shipped
 from core.fault import Refused
+
+_JOBS = f"Jobs (*{SUFFIX})"
 
 
 class Outgoing:
@@ -40,14 +49,16 @@ class Outgoing:
         self.exported_to: Callable[[str], None] = lambda _: None
         self._finding = Line(bench.workers, self._say_error)
         self._exporting = Line(bench.workers, self._say_error, self._show_progress)
+        self._saving: Line | None = None
         self._dialog: ExportDialog | None = None
         self._act: Callable[[], None] | None = None
-        self.opened: Callable[[str], None] = lambda _: None
+        self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
     @property
     def busy(self) -> bool:
         """Whether files are being found or written."""
-        return self._finding.busy or self._exporting.busy
+        saving = self._saving is not None and self._saving.busy
+        return self._finding.busy or self._exporting.busy or saving
 
     def connect(self, window: Window) -> None:
         """Listen to the notice."""
@@ -61,6 +72,7 @@ class Outgoing:
             "samples": lambda: self.open_paths((shipped("sample_pages"),)),
             "remove": self._remove, "resolution": self._ask_resolution,
             "moved": self._ask_moved, "export": self._ask_export,
+            "open job": self._ask_job, "save job": self._ask_where_job,
         }
 
     # --- pages in
@@ -78,21 +90,24 @@ class Outgoing:
             self.open_paths((Path(found),))
 
     def open_paths(self, paths: tuple[Path, ...]) -> None:
-        """Put the pages of files and folders on the rack."""
+        """Put the pages of files and folders on the rack; a job takes the place of all of them."""
+        jobs = [path for path in paths if path.suffix.lower() == SUFFIX and path.is_file()]
+        if jobs:
+            self.open_job(jobs[0])
+            return
         self._finding.ask(lambda _: find_pages(paths), self._take_found)
 
     def _take_found(self, found: Found) -> None:
         bench = self._bench
         for at, fault in found.page_faults:
-            bench.known.faults[Source(at)] = str(fault)
+            bench.known.faults[Source(at)] = str(in_window(fault))
         if found.others:
-            bench.window.notice.show_said("\n".join(str(fault) for fault in found.others))
+            bench.window.notice.show_said("\n".join(str(in_window(f)) for f in found.others))
         before = len(bench.desk.job.now.pages)
         job = with_pages(bench.desk.job.now, found.pages)
         if len(job.pages) == before:
             return
-        for path in found.asked:
-            self.opened(str(path))
+        self.opened(tuple(str(path) for path in found.asked))
         bench.become(bench.desk.then(job, tr("put pages on the rack")).on_page(before))
 
     def _remove(self) -> None:
@@ -129,6 +144,43 @@ class Outgoing:
         job = with_given(bench.desk.job.now, bench.desk.chosen, given)
         bench.become(bench.desk.then(job, tr("say the resolution")))
 
+    # --- job files
+
+    def _ask_job(self) -> None:
+        found, _ = QFileDialog.getOpenFileName(
+            self._bench.window, tr("Open a job"), "", tr(_JOBS))
+        if found:
+            self.open_job(Path(found))
+
+    def open_job(self, path: Path) -> None:
+        """Put the pages of a job on the rack, in place of what lies there."""
+        self._finding.ask(lambda _: open_job(path), lambda job: self._take_job(path, job))
+
+    def _take_job(self, path: Path, job: Job) -> None:
+        bench = self._bench
+        bench.window.notice.hide()
+        self._folder = job.into
+        self.opened((str(path.absolute()),))
+        bench.become(bench.desk.then(job, tr("open the job")).on_page(0 if job.pages else None))
+
+    def _ask_where_job(self) -> None:
+        wanted = f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"
+        name, _ = QFileDialog.getSaveFileName(
+            self._bench.window, tr("Save the job"), wanted, tr(_JOBS))
+        if name:
+            self.save_job(Path(name if Path(name).suffix else name + SUFFIX))
+
+    def save_job(self, path: Path) -> None:
+        """Write the job, so that it can be opened again, sent away or replayed."""
+        job = self._bench.desk.job.now
+        # a line of its own: no later file takes the place of this one
+        self._saving = Line(self._bench.workers, self._say_error)
+        self._saving.ask(lambda _: write_job(path, job), lambda _: self._saved(path))
+
+    def _saved(self, path: Path) -> None:
+        self.opened((str(path.absolute()),))
+        self._bench.window.notice.show_said(f"{tr('The job is in')} {path}.")
+
     # --- renditions out
 
     def _ask_export(self) -> None:
@@ -155,6 +207,7 @@ class Outgoing:
         """Write pages out in the background; what is finished stands if it is stopped."""
         self._folder = wanted.folder
         self.exported_to(str(wanted.folder))
+        self._keep_what_is_shown(wanted)
         desk, cores = self._bench.desk, self._bench.workers.cores
         self._bench.become(
             replace(desk, job=desk.job.mapped(lambda job: written_as(job, wanted))))
@@ -165,6 +218,16 @@ class Outgoing:
             lambda watch: run_export(plan_export(job, wanted.pages), cores, watch),
             self._take_outcomes,
         )
+
+    def _keep_what_is_shown(self, wanted: Export) -> None:
+        """A list that is proposed for a page, and shown, is kept by going out with it."""
+        desk, known = self._bench.desk, self._bench.known
+        job = desk.job.now
+        for number in wanted.pages:
+            page = job.pages[number]
+            if not is_set(page) and source_of(page) in known.proposals:
+                job = with_steps(job, frozenset({number}), steps_of(page, known))
+        self._bench.become(desk.then(job, tr("keep the proposed list")))
 
     def _show_progress(self, done: int, total: int) -> None:
         pages = total // PAGE_PARTS
@@ -179,7 +242,7 @@ class Outgoing:
             tr("Stopped. What was finished stands; nothing is half-written."))
 
     def _take_outcomes(self, outcomes: tuple[Outcome, ...]) -> None:
-        faults = [str(fault) for outcome in outcomes for fault in outcome.faults]
+        faults = [str(in_window(fault)) for outcome in outcomes for fault in outcome.faults]
         done = sum(outcome.done is not None for outcome in outcomes)
         folder = self._folder
         text = f"{done} {tr('of')} {len(outcomes)} {tr('pages are in')} {folder}."
@@ -193,6 +256,11 @@ class Outgoing:
     def start_from(self, folder: str) -> None:
         """The folder that was exported into last time."""
         self._folder = Path(folder) if folder else None
+
+    def work(self, text: str, done: int, total: int, stop: Callable[[], None]) -> None:
+        """Show work that goes on, which the person may stop."""
+        self._act = stop
+        self._bench.window.notice.show_work(text, done, total)
 
     def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
         """Say something that the person may want done."""

@@ -1,13 +1,14 @@
 """What each view is given to show, worked out from the desk and from what was found out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from app.bench.state.desk import Desk
-from app.bench.state.job import Source, name_of, source_of
+from app.bench.state.job import Source, is_set, name_of, source_of
 from app.bench.state.picture import Bytes
+from app.bench.state.placing import as_looked_at
 from app.bench.state.standing import Standing, settle_quickly, tables_from, tone_index
 from app.bench.state.strip import Points, heights, points_of, readings
 from app.bench.views.card import CardShown
@@ -18,7 +19,6 @@ from app.suggest import Suggestion
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Tone
-from core.steps.turn import Turn
 
 
 @dataclass
@@ -28,11 +28,6 @@ class Known:
     faults: dict[Source, str] = field(default_factory=dict)
     thumbs: dict[Source, Bytes] = field(default_factory=dict)
     proposals: dict[Source, Suggestion] = field(default_factory=dict)
-
-
-def is_set(page: JobPage) -> bool:
-    """Whether somebody has decided about the page more than which way up it is."""
-    return page.steps is not None and not all(isinstance(s, Turn) for s in page.steps.steps)
 
 
 def steps_of(page: JobPage, known: Known) -> StepList | None:
@@ -53,6 +48,12 @@ def list_shown(desk: Desk, known: Known) -> StepList | None:
     return steps_of(desk.page, known)
 
 
+def looked_at(desk: Desk, known: Known) -> StepList | None:
+    """The list by which the page is shown: the card's, but before the cut of a chosen crop."""
+    steps = list_shown(desk, known)
+    return None if steps is None else replace(steps, steps=as_looked_at(steps.steps, desk.step))
+
+
 def card_shown(desk: Desk, known: Known) -> CardShown | None:
     """The card, or None where no list is known yet."""
     steps = list_shown(desk, known)
@@ -66,11 +67,13 @@ def card_shown(desk: Desk, known: Known) -> CardShown | None:
 
 def rack_items(desk: Desk, known: Known) -> tuple[RackItem, ...]:
     """The rack."""
-    return tuple(
-        RackItem(name_of(page), is_set(page), known.faults.get(source_of(page), ""),
-                 known.thumbs.get(source_of(page)))
-        for page in desk.job.now.pages
-    )
+    return tuple(rack_item(page, known) for page in desk.job.now.pages)
+
+
+def rack_item(page: JobPage, known: Known) -> RackItem:
+    """One page of the rack."""
+    at = source_of(page)
+    return RackItem(name_of(page), is_set(page), known.faults.get(at, ""), known.thumbs.get(at))
 
 
 def strip_shown(
@@ -116,5 +119,7 @@ def checked_commands(desk: Desk, theme: str) -> frozenset[str]:
     """Which of the commands that stay on are on."""
     on: Mapping[str, bool] = {
         "split": desk.looking.side == "split", "log": desk.looking.log, theme: True,
+        "what would print": desk.looking.hatch, "as printed": desk.looking.printed,
+        "trim": desk.looking.trim,
     }
     return frozenset(name for name, is_on in on.items() if is_on)

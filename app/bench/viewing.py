@@ -6,20 +6,22 @@ from typing import Protocol
 
 from app.bench.listing import Listing
 from app.bench.seat import Seat
+from app.bench.setting import Setting
 from app.bench.state.desk import Looking
 from app.bench.state.grounds import next_ground
 from app.bench.state.picture import Ground
 from app.bench.state.scale import ONE, Scale, View, fit, next_scale, scale_below
 from app.bench.state.strip import Which, tone_near
-from app.bench.views.tools import Picker, ShapeTool
+from app.bench.views.tools import Picker
 from app.bench.views.window import Window
 from core.units import MM_PER_INCH
 
 
-class WithLists(Seat, Protocol):
-    """A bench that also has the hand that changes lists."""
+class WithTools(Seat, Protocol):
+    """A bench that also has the hands that change lists and hold the tools of steps."""
 
     lists: Listing
+    setting: Setting
 
 
 class Viewing:
@@ -29,13 +31,12 @@ class Viewing:
     where it was not.
     """
 
-    def __init__(self, bench: WithLists) -> None:
+    def __init__(self, bench: WithTools) -> None:
         self._bench = bench
         self.dots_per_mm = 0.0
         self._room: tuple[int, int] | None = None
         self._picking: Which = "white"
         self._picker = Picker()
-        self._shaping = ShapeTool()
 
     def connect(self, window: Window) -> None:
         """Listen to the page and the bar."""
@@ -49,7 +50,6 @@ class Viewing:
         window.bar.ground_chosen.connect(self._lay_on)
         window.side.turned.connect(lambda name: self.look(replace(self._looking, aside=name)))
         self._picker.picked.connect(self._pick)
-        self._shaping.drawn.connect(self._bench.lists.reshape)
 
     def commands(self) -> dict[str, Callable[[], object]]:
         """The commands of looking."""
@@ -120,10 +120,13 @@ class Viewing:
         self._look_at(there)
 
     def _print_size(self) -> None:
-        page = self._bench.engine.page
-        if page is not None:
+        """A millimetre of the print becomes a millimetre of the screen."""
+        bench, view = self._bench, self._looking.view
+        if bench.engine.page is not None and bench.desk.page is not None and view is not None:
+            printing = bench.desk.job.now.printing_of(bench.desk.page)
+            size = printing.size_of(view.page[::-1], bench.engine.page.scan.ppi)
             dots = (self.dots_per_mm or self.dots_by_system()) * MM_PER_INCH
-            self._zoom_to(scale_below(dots / page.scan.ppi))
+            self._zoom_to(scale_below(dots * size.scale / size.ppi))
 
     def dots_by_system(self) -> float:
         """Screen pixels per millimetre, if the screen tells its size rightly."""
@@ -133,14 +136,7 @@ class Viewing:
     def _lay_on(self, ground: Ground) -> None:
         self.look(replace(self._looking, ground=ground))
 
-    # --- tools
-
-    def show_hold(self) -> None:
-        """Put the chosen step's own tool into the hand; a pick that was asked for goes."""
-        hold = self._bench.lists.hold()
-        if hold is not None:
-            self._shaping.show_hold(hold)
-        self._bench.window.page.set_tool(None if hold is None else self._shaping)
+    # --- the picker
 
     def _start_pick(self, which: Which) -> None:
         self._picking = which
@@ -148,7 +144,7 @@ class Viewing:
 
     def _pick(self, x: float, y: float) -> None:
         """The tone under the pointer becomes the black or the white point."""
-        self.show_hold()
+        self._bench.setting.show_hold()
         standing = self._bench.engine.standing
         if standing is None:
             return

@@ -4,26 +4,31 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Protocol
 
-from PySide6.QtCore import QObject
+from PySide6.QtCore import QObject, QTimer
 
 from app.bench.background import Line, Workers, said
+from app.bench.colouring import Colouring
+from app.bench.colours import Colours
 from app.bench.drawing import DrawerHand
 from app.bench.engine import Engine
 from app.bench.keeping import Keeper
 from app.bench.listing import Listing
 from app.bench.outgoing import Outgoing
+from app.bench.pressing import Pressing
+from app.bench.proving import Proving
+from app.bench.setting import Setting
 from app.bench.showing import (
     Known,
     card_shown,
     checked_commands,
     commands_there,
-    is_set,
-    list_shown,
+    looked_at,
+    rack_item,
     rack_items,
     strip_shown,
 )
 from app.bench.state.desk import Desk
-from app.bench.state.job import Source, name_of, source_of
+from app.bench.state.job import Source, is_set, name_of, source_of
 from app.bench.state.loading import THUMB, Loaded, load_thumbnail
 from app.bench.state.picture import Bytes
 from app.bench.state.places import Places
@@ -37,6 +42,8 @@ from app.kinds import KINDS
 from app.replay.job import Job
 from app.suggest import Suggestion
 from core.steps.steplist import StepList
+
+_PACE = 30  # ms; figures in a drag follow at this pace: they take longer than the picture
 
 
 class Hand(Protocol):
@@ -61,13 +68,21 @@ class Wiring(QObject):
         self.engine = Engine(workers)
         self.theme_choice = "system"
         self._behind = False
+        self._pace = QTimer(self, singleShot=True, interval=_PACE)
+        self._pace.timeout.connect(self._show_figures)
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
         self.lists = Listing(self)
         self.out = Outgoing(self)
+        self.setting = Setting(self)
         self.viewing = Viewing(self)
+        self.proving = Proving(self)
+        self.pressing = Pressing(self)
+        self.colours = Colours(self)
+        self.colouring = Colouring(self)
         self._hands: tuple[Hand, ...] = (
-            self.lists, self.out, self.viewing, DrawerHand(self))
+            self.lists, self.out, self.setting, self.viewing, self.proving, self.pressing,
+            self.colours, self.colouring, DrawerHand(self))
         self._commands = self._command_table()
         self._connect()
         self.show_all()
@@ -172,7 +187,7 @@ class Wiring(QObject):
 
     def show_list(self, *, moving: bool = False) -> None:
         """Show the list in hand, and what it makes of the page."""
-        steps = list_shown(self.desk, self.known)
+        steps = looked_at(self.desk, self.known)
         if self.desk.page is not None:
             self.engine.set_steps(
                 () if steps is None else steps.steps, self.desk.step, moving=moving)
@@ -180,19 +195,20 @@ class Wiring(QObject):
         if not self._behind:
             self._show_figures()
         if not moving:
-            self.viewing.show_hold()
+            self.setting.show_hold()
             self.show_commands()
 
     def _show_figures(self) -> None:
         """The list and the strip; in a drag they follow the picture, which is what is looked at."""
         self._behind = False
+        self._pace.stop()
         page = self.desk.page
         awaited = page is not None and source_of(page) not in self.known.faults
         self.window.card.show_card(card_shown(self.desk, self.known), awaited=awaited)
         self._show_strip()
 
     def _show_strip(self) -> None:
-        steps = list_shown(self.desk, self.known) or StepList()
+        steps = looked_at(self.desk, self.known) or StepList()
         self.window.strip.show_strip(strip_shown(
             self.engine.standing, steps.steps, self.desk.step, log=self.desk.looking.log))
 
@@ -212,7 +228,9 @@ class Wiring(QObject):
         names = {"undo": self.desk.job.undo_name, "redo": self.desk.job.redo_name}
         there = commands_there(self.desk, self.known)
         self.window.show_commands(
-            there, names, checked_commands(self.desk, self.theme_choice))
+            there, names,
+            checked_commands(self.desk, self.theme_choice) | self.colouring.checked())
+        self.colouring.show()
         looking = self.desk.looking
         scale = "" if looking.view is None else f"{100 * looking.view.scale.value:.3g} %"
         self.window.bar.show_looking(scale, looking.ground, split=looking.side == "split")
@@ -258,7 +276,8 @@ class Wiring(QObject):
         self.window.page.show_frame(frame)
         if self._behind:
             self.window.page.repaint()
-            self._show_figures()
+            if not self._pace.isActive():
+                self._pace.start()
 
     def _fail(self, at: Source | None, error: Exception) -> None:
         if at is not None and self.engine.page is None:
@@ -274,31 +293,37 @@ class Wiring(QObject):
         if self._thumbing.busy:
             return
         known = self.known
-        wanted = [source for source in map(source_of, self.desk.job.now.pages)
-                  if source not in known.thumbs and source not in known.faults]
-        if not wanted:
+        sources = map(source_of, self.desk.job.now.pages)
+        at = next((s for s in sources if s not in known.thumbs and s not in known.faults), None)
+        if at is None:
             return
-        at = self._thumb_of = wanted[0]
+        self._thumb_of = at
         size = round(THUMB * max(self.window.devicePixelRatio(), 1))
         self._thumbing.ask(
             lambda watch: load_thumbnail(at, size, watch), lambda thumb: self._thumbed(at, thumb))
 
     def _thumbed(self, at: Source, thumb: Bytes) -> None:
         self.known.thumbs[at] = thumb
-        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
-        self._next_thumb()
+        self._show_thumb(at)
 
     def _no_thumb(self, error: Exception) -> None:
         if self._thumb_of is not None:
             self.known.faults[self._thumb_of] = said(error)
-        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
+            self._show_thumb(self._thumb_of)
+
+    def _show_thumb(self, at: Source) -> None:
+        for number, page in enumerate(self.desk.job.now.pages):
+            if source_of(page) == at:
+                self.window.rack.pages.show_item(number, rack_item(page, self.known))
         self._next_thumb()
 
     @property
     def idle(self) -> bool:
         """Whether nothing is under way."""
-        busy = self._thumbing.busy or self.out.busy or self.keeper.busy
-        return self.engine.idle and not busy
+        working = (self._thumbing, self.out, self.keeper, self.proving, self.pressing,
+                   self.colouring)
+        behind = self._pace.isActive() or not self.window.card.complete
+        return self.engine.idle and not behind and not any(one.busy for one in working)
 
 
 def kinds_on_card() -> tuple[tuple[str, str], ...]:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.adjacent import Weight, joined
+from app.filters.adjacent import Lines, joined, measured
 from app.filters.grid import cells_of
 from app.filters.trapped_ball import Floats, Labels, Mask, pieces_of
 from core.matte import to_depth
@@ -21,7 +21,6 @@ _STROKE = 20  # of 255, softened
 _STROKE_MM = 0.12
 _CRUMB_MM = 0.9  # a mark shorter than that bounds nothing by itself
 _NEAR_MM = 0.17  # but marks so near to one another are one mark
-_UNCROSSED = 1e4  # pixels of line: nothing joins over a cut
 _HATCH_MM = 0.9  # half the width of the widest space between hatching lines
 _CUT_PX = 2
 
@@ -75,21 +74,22 @@ def find_areas(alpha: Plane, ppi: float, bounds: Bounds) -> AreaMap:
     cells = np.rint(cells_of(cells, side)).astype(np.uint8) if side > 1 else cells.copy()
     scale = ppi / side
     line = _line_of(cells, scale)
-    weight = Weight(half_width(line), cells, px_to_mm(1, scale))
+    bare = 1 - line
+    solid = half_width(line) * np.float32(px_to_mm(1, scale))
     line = _without_crumbs(line, scale)
-    for cut in bounds.cuts:
-        path = np.rint(cut * mm_to_px(1, scale) - 0.5).astype(np.int32)
-        cv2.polylines(line, [path], False, 1, 1)
-        cv2.polylines(weight.half, [path], False, _UNCROSSED, 2 * _CUT_PX + 1)
-        cv2.polylines(weight.cells, [path], False, 255, 2 * _CUT_PX + 1)
+    cut = np.zeros(line.shape, np.uint8)
+    for path in bounds.cuts:
+        line_of_cut = np.rint(path * mm_to_px(1, scale) - 0.5).astype(np.int32)
+        cv2.polylines(line, [line_of_cut], False, 1, 1)
+        cv2.polylines(cut, [line_of_cut], False, 1, 2 * _CUT_PX + 1)
     labels, far = pieces_of(line, bounds.gap, scale)
     if not labels.any():  # nothing but ink
         labels[...] = 1
         return AreaMap(labels, side, 1)
-    wide = np.zeros(int(labels.max()) + 1, np.bool_)
-    wide[np.unique(labels[far > mm_to_px(_HATCH_MM, scale)])] = True
     filled = fill_under(labels)
-    groups = joined(filled, wide, weight, bounds.smallest, bounds.gap, scale)
+    edges, pieces = measured(filled, Lines(cells, bare, solid, cut), scale)
+    pieces.wide[labels[far > mm_to_px(_HATCH_MM, scale)]] = True
+    groups = joined(edges, pieces, bounds.smallest, bounds.gap)
     table, count = _numbered(groups)
     return AreaMap(table[filled], side, count)
 

@@ -8,16 +8,15 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import Mask, cells_of
+from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
-from app.filters.specks import find_specks, ground_of, is_dust, mark_limit
+from app.filters.specks import RIM_MM, disc, find_specks, ground_of, is_dust, mark_limit
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet
 from core.steps.fields import Record, either, flag, number
 from core.steps.step import Step
-from core.units import mm_to_px
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
-_RIM_MM = 0.17  # of blurred edge round a speck that goes with it
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
 
 
@@ -41,13 +40,15 @@ class Fixed(Record):
 class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
-    Dust is no longer than ``size`` or a hair's weight, and has no mark of its own strength
-    near by. Pinholes, if asked for, are light spots no longer than ``hole`` inside areas of
-    ink at least ``solid`` wide; they take the tone of the ink round them.
+    A speck is no longer than ``size`` and has no mark of its own strength near by. A hair is up
+    to 8 mm long, thin and evenly dark, and lies free of what it does not cross, whether or not
+    it touches a mark. Dust within a tone, where the grain is of its kind, stays. Pinholes, if
+    asked for, are light spots no longer than ``hole`` inside areas of ink at least ``solid``
+    wide; they take the tone of the ink round them.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -115,19 +116,20 @@ def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) 
     """
     ground = ground_of(grey, limit)
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
-    dust = is_dust(grey, ppi, ground, specks, size)
+    hairs = find_hairs(grey, ppi, ground, specks.firm)
+    dust = is_dust(grey, ppi, ground, specks, size, hairs)
     mask = np.zeros(grey.shape, np.uint8)
     mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
-    about = cv2.dilate(mask, _disc(_LEFT_MM if ground.taken else _RIM_MM, ppi))
+    reach = _LEFT_MM if ground.taken else RIM_MM
+    about = _spread(mask, reach, ppi) | _spread(hairs, RIM_MM, ppi)
+    mask |= hairs
     # the rim ends where that of another mark begins
-    other = cv2.dilate(specks.marked & (1 - mask), _disc(_RIM_MM, ppi))
+    other = _spread(specks.marked & (1 - mask), RIM_MM, ppi)
     return np.asarray((mask > 0) | ((about > 0) & (other == 0)))
 
 
-def _disc(reach: float, ppi: float) -> npt.NDArray[np.uint8]:
-    pixels = max(1, round(mm_to_px(reach, ppi)))
-    size = (2 * pixels + 1, 2 * pixels + 1)
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)
+def _spread(mask: npt.NDArray[np.uint8], reach: float, ppi: float) -> npt.NDArray[np.uint8]:
+    return np.asarray(cv2.dilate(mask, disc(reach, ppi)), np.uint8)
 
 
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:

@@ -34,7 +34,7 @@ class EvenLight(Step):
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.noise import STEPS, Ground, Levels, blur, patches
+from app.filters.noise import DARKEST, STEPS, Ground, Levels, blur, patches
 
 Evidence = npt.NDArray[np.int16]
 """Evidence in 1/64 of what bare paper almost never shows."""
@@ -15,6 +15,10 @@ Evidence = npt.NDArray[np.int16]
 ONE = 64
 """Evidence that bare paper shows on about one pixel in 100,000."""
 
+SURE = 4 * ONE
+"""Evidence that needs no other."""
+
+_ALL_DARK = 0.8  # of the most that a pixel can say, said by all about it
 _DIRECTIONS = 16
 _FAR_OUT = 0.005  # of bare paper exceeds what a limit is measured by
 _LOUD = 3.0  # times that limit: a pixel that is a mark by itself
@@ -84,7 +88,10 @@ def find_evidence(ground: Ground) -> Found:
         one = paper.one(area, max(paper.limit(area, response), _tail(np.negative(response))))
         np.maximum(far, np.minimum(_scaled(response, ONE / one), here), out=far)
     np.maximum(far, _along_lines(blur(heard, ground.pixels(NEAR.size)), paper), out=far)
-    return Found(_scaled(near, ONE / paper.one(NEAR, near_limit)), far)
+    dark = _scaled(near, ONE / paper.one(NEAR, near_limit))
+    # levels end at DARKEST, which on rough paper may be less than a mark by itself should need
+    dark[near > _ALL_DARK * DARKEST] = SURE
+    return Found(dark, far)
 
 
 def _bare_paper(ground: Ground, near: Levels) -> "_BarePaper":

@@ -1,6 +1,7 @@
 """Flats: the page falls into the areas that the line encloses, and each takes a colour."""
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -51,7 +52,7 @@ class Flats(Step):
     """
 
     kind: ClassVar[str] = "flats"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     one_page: ClassVar[bool] = True
     on_ink: ClassVar[bool] = True
@@ -87,9 +88,10 @@ class Flats(Step):
         cuts = tuple(placing.on_page(cut) for cut in self.cuts)
         areas = _areas(drawn, sheet, Bounds(self.gap, self.smallest, cuts))
         groups = self._groups(areas, placing, sheet.ppi)
+        seeded = self._seeded(areas, groups, placing, sheet.ppi)
         return replace(
             sheet, flats=_laid(areas, groups, sheet, self.trap),
-            palette=(sheet.ink or BLACK, *self._colours(areas, groups, placing, sheet.ppi)),
+            palette=(sheet.ink or BLACK, *self.colours(areas.count, seeded)),
         )
 
     def _groups(self, areas: AreaMap, placing: Placing, ppi: float) -> Plane:
@@ -102,20 +104,31 @@ class Flats(Step):
                 groups[np.isin(groups, met)] = met.min()
         return groups
 
-    def _colours(
-        self, areas: AreaMap, groups: Plane, placing: Placing, ppi: float,
-    ) -> tuple[Rgb, ...]:
-        """The colour of each area, from area 1."""
+    def colours(self, count: int, seeded: Sequence[int]) -> tuple[Rgb, ...]:
+        """The colour of each of so many areas, from area 1; ``seeded`` are the seeds' areas.
+
+        A seed whose area is 0 lies off the page.
+
+        >>> Flats(fill=Plain(), seeds=(((1.0, 1.0), (9, 9, 9)),)).colours(2, (2,))
+        ((255, 255, 255), (9, 9, 9))
+        """
         taken = {given for _, given in self.seeds} | {WHITE, BLACK}
         made: list[Rgb] = (
-            list(distinct_colours(areas.count, taken)) if isinstance(self.fill, Distinct)
-            else [self.fill.colour] * areas.count
+            list(distinct_colours(count, taken)) if isinstance(self.fill, Distinct)
+            else [self.fill.colour] * count
         )
-        for at, given in self.seeds:
-            area = int(groups[areas.at(placing.on_page([at]), ppi)[0]])
+        for (_, given), area in zip(self.seeds, seeded, strict=True):
             if area:
                 made[area - 1] = given
         return tuple(made)
+
+    def _seeded(self, areas: AreaMap, groups: Plane, placing: Placing, ppi: float) -> list[int]:
+        """The area of each seed."""
+        if not self.seeds:
+            return []
+        places = placing.on_page([at for at, _ in self.seeds])
+        found: list[int] = groups[areas.at(places, ppi)].tolist()
+        return found
 
 
 def lifted(sheet: Sheet) -> Sheet:

@@ -43,7 +43,7 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

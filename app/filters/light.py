@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.beyond import at_size, beyond_sheet
 from app.filters.grid import Grid, Mask, beyond, box, cells_of, filled, pairs, within
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -28,10 +29,12 @@ _ROUGHER = 1.4  # times the paper's own texture beyond which an area may be draw
 _SHADOWED = 3.5  # times the paper's own texture that an area may have whose cells bend more
 _NO_SHADOW = 4.5  # times the paper's own texture: more than that is no paper even in a shadow
 _ONE_SIDED = 1.2  # times the energy of the lights that darks have where ink is
+_ROUGHEST = 0.025  # of its light: no paper that was seen bends so much from cell to cell
 _TEXTURE = 9  # cells over which texture is measured
 _BEND = np.array([[1, 0, -2, 0, 1]], np.float32)
 _ROOM = 5  # cells that bare paper is wide at least
 _ENOUGH = 0.02  # of the page: where less bare paper is as wide as that, any will do
+_FEW = 0.005  # of the page: less bare paper than that tells no slope
 _LEAST_AREA = 5  # squares that the core of an area holds, or it is too small to judge by
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
 _RIM = 3.0  # squares round its core that belong to an area
@@ -71,12 +74,13 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     """
     side = max(1, round(mm_to_px(_CELL_MM, ppi)))
     cells = np.atleast_3d(cells_of(plane, side))
-    most = np.quantile(cells[::3, ::3], 0.98, axis=(0, 1))
+    away = at_size(beyond_sheet(cells.max(axis=2), ppi / side), cells.shape)
+    most = np.quantile(cells[::3, ::3][~away[::3, ::3]], 0.98, axis=0)
     if most.max() < _NO_PAPER * full_scale(plane) / 255:
         return None
     # the least over the channels, each by its own paper: an ink of any colour is dark in one
     share = (cells / np.maximum(most, 1)).min(axis=2).astype(np.float32)
-    plain = _plain(share)
+    plain = _plain(share, ~away)
     weight = pairs(plain.astype(np.float64))
     paper = weight == pairs(np.ones(plain.shape))
     if not paper.any():
@@ -85,6 +89,11 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     near = max(1, round(_SMOOTH_MM / step_mm))
     tone = _logs(share, plain, weight)
     bare = _bare(tone, paper, near, reach / step_mm)
+    if np.median(tone[bare]) < np.log(_SOLID):  # solids are the smoothest that the page has
+        paper &= tone > np.log(_SOLID)
+        if not paper.any():
+            return None
+        bare = _bare(tone, paper, near, reach / step_mm)
     tones = [
         np.exp(_no_lighter(_lit(seen, bare, near), seen, bare))
         for seen in (_logs(cells[..., channel], plain, weight) for channel in range(cells.shape[2]))
@@ -103,8 +112,8 @@ def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Grid) -> Grid:
     return np.asarray(np.log(np.maximum(mean, 1e-3), out=np.zeros_like(mean), where=weight > 0))
 
 
-def _plain(share: Cells) -> Mask:
-    """Cells as smooth as bare paper that are not dark, nor lie next to others.
+def _plain(share: Cells, sheet: Mask) -> Mask:
+    """Cells of the sheet as smooth as bare paper that are not dark, nor lie next to others.
 
     Relief and noise go both ways, ink only darkens: a rough area whose darks are stronger
     than its lights was drawn on, one that is as strong both ways is paper, in a shadow where
@@ -117,12 +126,13 @@ def _plain(share: Cells) -> Mask:
     texture = np.sqrt(_spread(bend * bend, _TEXTURE))
     # even a page that is drawn nearly full has a tenth that is as smooth as its paper
     own, own_edge = (
-        max(_tenth(swing[light]), _SHARP / 8)
-        for swing in (texture, np.sqrt(_spread(edge * edge, _TEXTURE)))
+        max(_calmest(swing[light], most), _SHARP / 8)
+        for swing, most in ((texture, _ROUGHEST), (np.sqrt(_spread(edge * edge, _TEXTURE)),
+                                                   2 * _ROUGHEST))
     )
     about = np.ones((2 * _TEXTURE + 1, 2 * _TEXTURE + 1), np.uint8)
     calmest = np.clip(cv2.erode(texture, about) / own, 1.0, _SHADOWED)
-    sharp = (np.abs(bend) > np.maximum(_BENDS * own * calmest, _SHARP)) | ~light
+    sharp = (np.abs(bend) > np.maximum(_BENDS * own * calmest, _SHARP)) | ~light | ~sheet
     rest = _clear(sharp | (edge > np.maximum(_BENDS * own_edge * calmest, 2 * _SHARP)))
     count = _spread(rest.astype(np.float32), 2 * _TEXTURE) + 1e-6
     darks, lights = (
@@ -138,10 +148,16 @@ def _plain(share: Cells) -> Mask:
     return np.asarray((roomy if roomy.mean() > _ENOUGH else plain) > 0)
 
 
-def _tenth(values: Cells) -> float:
-    """The value that a tenth of the values, some of them at least, do not exceed."""
+def _calmest(values: Cells, most: float) -> float:
+    """The value that a tenth of the values do not exceed, or fewer where that is ``most`` or more.
+
+    A page may be drawn so full that not a tenth of it is bare; then the least will have to do.
+    """
     some = values[:: max(1, values.size // _FITTED)]
-    return float(np.quantile(some, 0.1)) if some.size else 1.0
+    if not some.size:
+        return 1.0
+    least, tenth = np.quantile(some, (0.02, 0.1))
+    return float(tenth if tenth < most else min(least, most))
 
 
 def _edge(around: Cells) -> Cells:
@@ -241,23 +257,28 @@ def _wide(mask: Mask, reach: float) -> Mask:
     """The parts of a mask that hold a disc of ``reach`` cells across."""
     if not mask.any():
         return mask
-    beyond_edge = int(reach / 2) + 1  # what goes on beyond the page may be as wide as it likes
+    # what goes on beyond the page may be as wide as it likes there, but half of it is seen
+    beyond_edge = int(reach / 2) + 1
     inside = np.pad(mask, beyond_edge, mode="edge").astype(np.uint8)
     depth = cv2.distanceTransform(inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    core = (depth * 2 < reach).astype(np.uint8)
+    seen = depth[beyond_edge:-beyond_edge, beyond_edge:-beyond_edge]
+    core = (seen * 2 < reach).astype(np.uint8)
     if core.all():
         return np.zeros_like(mask)
     far = cv2.distanceTransform(core, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    near = (far <= reach / 2 + 2)[beyond_edge:-beyond_edge, beyond_edge:-beyond_edge]
-    return np.asarray(mask & near)
+    return np.asarray(mask & (far <= reach / 2 + 2))
 
 
 def _lit(tone: Grid, bare: Mask, near: int) -> Grid:
     """One channel's light (logarithms): bare paper's own, carried on between, smoothed.
 
+    What hardly any bare paper bears out is one tone all over.
+
     A bowl over the whole page first, then what goes with the column or the row alone (a
     gutter), which is kept as sharp as it is, then the rest.
     """
+    if bare.mean() < _FEW:
+        return np.full_like(tone, np.median(tone[bare]) if bare.any() else 0.0)
     light = _bowl(tone, bare)
     for axis in (0, 1):
         light = light + _profile(np.where(bare, tone - light, 0.0), bare, axis, near)

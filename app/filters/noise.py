@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.beyond import at_size, beyond_sheet
 from core.histogram import Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -16,6 +17,8 @@ Levels = npt.NDArray[np.int16]
 
 Tones = npt.NDArray[np.float32]
 """(h, w), 0-255."""
+
+Some = npt.NDArray[np.bool_]
 
 T = TypeVar("T", bound=np.generic)
 
@@ -28,7 +31,8 @@ _LEAST_NOISE = 0.4  # tones: what rounding to whole tones leaves even on a flawl
 _NORMAL_90 = 1.645  # deviations within which nine tenths of a bell curve lie
 _OFFSET = 1 << 14  # brings levels above zero, where OpenCV's blur is exact
 _PER_TONE = 16  # levels to a tone before the noise is known
-_BLOCK_MM = 4.0
+_BLOCKS_MM = (4.0, 2.0, 1.0)
+_LEAST_SIDE = 8  # pixels
 _LOUDEST = 0.97  # of a block's pixels are no darker than what it is judged by
 _QUIETEST = 0.03  # of the blocks stand for bare paper where there is none
 _NEARLY = 1.2  # times as loud as bare blocks usually are: more is drawn on
@@ -77,11 +81,11 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     """
     small = reduce_plane(plane, ppi)
     ppi = min(ppi, WORK_PPI)
-    side = max(8, round(mm_to_px(_BLOCK_MM, ppi)))
     tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
-    peaks = find_peaks(count_tones(small))
+    away = at_size(beyond_sheet(small, ppi), small.shape)
+    peaks = find_peaks(count_tones(small[~away]))
     clipped = peaks.paper + 2 * max(peaks.noise, _LEAST_NOISE) > 255
-    bare = _bare_blocks(tone, peaks, ppi, side, clipped)
+    bare, side = _bare_blocks(tone, ~away, peaks, ppi, clipped)
     quiet = patches(tone, bare, side)
     paper = float(np.mean(quiet, dtype=np.float64))
     spread = float(quiet.std(dtype=np.float64)) if clipped else _spread(quiet - np.float32(paper))
@@ -92,28 +96,45 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
 
 
 def _bare_blocks(
-    tone: Tones, peaks: Peaks, ppi: float, side: int, clipped: bool,
-) -> list[tuple[int, int]]:
-    """Top left corners of blocks near the paper's tone whose darks swing no further than relief.
+    tone: Tones, sheet: npt.NDArray[np.bool_], peaks: Peaks, ppi: float, clipped: bool,
+) -> tuple[list[tuple[int, int]], int]:
+    """Top left corners of blocks of bare paper, and their side in pixels.
+
+    They are the larger the better, but on a page that is drawn all over only small ones are left.
+    """
+    sides = [max(_LEAST_SIDE, round(mm_to_px(size, ppi))) for size in _BLOCKS_MM]
+    for side in sides:
+        corners, swing, near, both_ways = _blocks(tone, sheet, peaks, ppi, side, clipped)
+        if (near & both_ways).any():
+            usual = float(np.median(swing[near & both_ways]))
+            bare = near & both_ways & (swing <= _NEARLY * max(usual, 1.0))
+            break
+    else:  # the quietest will have to do, of those that are as light as the paper if any is
+        light = near if near.any() else np.ones_like(near)
+        bare = light & (swing <= np.quantile(swing[light], _QUIETEST))
+    found = np.flatnonzero(bare)
+    return [corners[index] for index in found[:: -(-len(found) // _ENOUGH)]], side
+
+
+def _blocks(
+    tone: Tones, sheet: npt.NDArray[np.bool_], peaks: Peaks, ppi: float, side: int,
+    clipped: bool,
+) -> tuple[list[tuple[int, int]], npt.NDArray[np.int64], Some, Some]:
+    """Blocks of the sheet: how far their darks swing, which are as light as paper, which even.
 
     Relief is light and dark alike, and much the same from block to block; ink is only dark.
     """
     rows, columns = (max(1, size // side) for size in tone.shape)
     corners = [(r * side, c * side) for r in range(rows) for c in range(columns)]
+    corners = [(r, c) for r, c in corners if sheet[r : r + side, c : c + side].all()] or corners
     levels = _in_levels(tone, peaks.paper, np.float32(STEPS / _PER_TONE))
-    blocks = patches(blur(levels, mm_to_px(0.1, ppi)), corners, side).reshape(len(corners), -1)
+    smooth = blur(levels, mm_to_px(0.1, ppi))
+    blocks = patches(smooth, corners, side).reshape(len(corners), -1)
     ranks = [int(share * blocks.shape[1]) for share in (1 - _LOUDEST, 0.5, _LOUDEST)]
     light, middle, dark = np.partition(blocks, ranks, axis=1)[:, ranks].T.astype(np.int64)
     near = np.abs(middle) <= _PER_TONE * max(_OFF, peaks.noise)
     both_ways = clipped | (dark - middle <= _ONE_SIDED * (middle - light) + _PER_TONE // 2)
-    swing = dark - middle
-    if (near & both_ways).any():
-        usual = float(np.median(swing[near & both_ways]))
-        bare = near & both_ways & (swing <= _NEARLY * max(usual, 1.0))
-    else:  # drawn all over: the quietest will have to do
-        bare = swing <= np.quantile(swing, _QUIETEST)
-    found = np.flatnonzero(bare)
-    return [corners[index] for index in found[:: -(-len(found) // _ENOUGH)]]
+    return corners, dark - middle, near, np.asarray(both_ways)
 
 
 def _spread(above: Tones) -> float:

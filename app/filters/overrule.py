@@ -1,59 +1,32 @@
-"""The hand overrules: what stands inside an outline or as one connected mark, or goes."""
+"""The hand overrules: what stands under a brush, inside an outline or as one mark, or goes."""
 
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-import cv2
 import numpy as np
 
-from app.filters.grid import Mask
-from app.filters.specks import ground_of
+from app.filters.reach import Brush, Mark, Outline, reached
 from core.readings import grey_plane
 from core.sheet import Plane, Sheet, full_scale
-from core.steps.fields import Record, either, number
-from core.steps.places import Place, point, polygon
+from core.steps.fields import either
 from core.steps.step import Step
-from core.units import mm_to_px
-
-_NEAR_MM = 1.0  # so near a point, a mark is the one that was meant
-_BLUR_MM = 0.12  # joins the grain of a faint mark
-_RIM_MM = 0.17  # of pale edge that belongs to a mark
-_SUBPIXEL = 4  # bits after the point of an outline's corners
-
-_SQUARE: tuple[Place, ...] = ((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Outline(Record):
-    """An area drawn round by hand; beyond its edge it fades out over ``soft``."""
-
-    words: ClassVar[str] = "inside an outline ({corners}; edge soft by {soft})"
-
-    corners: tuple[Place, ...] = polygon("outline", _SQUARE)
-    soft: float = number("soft edge", "mm", 0, 10, 0)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Mark(Record):
-    """The connected mark at a point or, at most 1 mm from it, the nearest."""
-
-    words: ClassVar[str] = "of the one connected mark at {at}"
-
-    at: Place = point("point")
 
 
 @dataclass(frozen=True, kw_only=True)
 class LetStand(Step):
-    """Bring back, as scanned, what steps before took off the page; for one page alone."""
+    """Bring back, as scanned, what steps before took off the page; for one page alone.
+
+    Places are in mm of the scan.
+    """
 
     kind: ClassVar[str] = "let stand"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     one_page: ClassVar[bool] = True
     restores: ClassVar[bool] = True
     words: ClassVar[str] = "Let all stand as scanned {area}."
 
-    area: Outline | Mark = either("area", Outline, Mark)
+    area: Brush | Outline | Mark = either("area", Brush, Outline, Mark)
 
     def restore(self, sheet: Sheet, source: Sheet) -> Sheet:
         """``sheet`` with what ``source`` has in the area; both of one shape and with one plane.
@@ -65,7 +38,7 @@ class LetStand(Step):
         >>> int((step.restore(blank, drawn).grey == 80).sum())
         121
         """
-        return _mixed(sheet, source, area_weight(self.area, source))
+        return _mixed(sheet, source, reached(self.area, source))
 
     def apply(self, sheet: Sheet) -> Sheet:
         """The sheet as it is: alone, with nothing taken off before it, all stands already."""
@@ -74,16 +47,16 @@ class LetStand(Step):
 
 @dataclass(frozen=True, kw_only=True)
 class TakeOut(Step):
-    """Turn all to paper; for one page alone."""
+    """Turn all to paper; for one page alone, by places in mm of the scan."""
 
     kind: ClassVar[str] = "take out"
-    edition: ClassVar[int] = 1
+    edition: ClassVar[int] = 2
     whole: ClassVar[bool] = True
     one_page: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = "Take out all {area}."
 
-    area: Outline | Mark = either("area", Outline, Mark)
+    area: Brush | Outline | Mark = either("area", Brush, Outline, Mark)
 
     def apply(self, sheet: Sheet) -> Sheet:
         """The sheet with exact white, or no ink, in the area.
@@ -103,47 +76,7 @@ class TakeOut(Step):
             # the colour of clear pixels is the ink's, so that scaling leaves no fringe
             colour=blank(sheet.colour, sheet.full) if sheet.alpha is None else sheet.colour,
         )
-        return _mixed(sheet, white, area_weight(self.area, sheet))
-
-
-def area_weight(area: Outline | Mark, sheet: Sheet) -> Plane:
-    """How much of each pixel belongs to the area: uint8 (H, W), 255 is all of it.
-
-    >>> sheet = Sheet(ppi=254, grey=np.full((3, 30), 255, np.uint8))
-    >>> area_weight(Mark(at=(1.0, 0.1)), sheet).any()
-    np.False_
-    """
-    if isinstance(area, Mark):
-        return _mark_at(grey_plane(sheet), area.at, sheet.ppi).astype(np.uint8) * np.uint8(255)
-    inside = np.zeros(sheet.shape, np.uint8)
-    scale = mm_to_px(1, sheet.ppi)
-    # a place in mm counts from the edge of the first pixel, not from its middle
-    corners = np.rint((np.array(area.corners) * scale - 0.5) * (1 << _SUBPIXEL)).astype(np.int32)
-    cv2.fillPoly(inside, [corners], 255, shift=_SUBPIXEL)
-    if area.soft == 0 or not inside.any():
-        return inside
-    away = cv2.distanceTransform(255 - inside, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return np.asarray(np.rint(np.clip(1 - away / (area.soft * scale), 0, 1) * 255), np.uint8)
-
-
-def _mark_at(grey: Plane, at: Place, ppi: float) -> Mask:
-    """The connected mark at a place in mm, its pale rim with it; bool (H, W)."""
-    blur = mm_to_px(_BLUR_MM, ppi)
-    smooth = cv2.GaussianBlur(grey, (0, 0), blur) if blur > 0.5 else grey
-    marked = (smooth < ground_of(grey).limit).astype(np.uint8)
-    count, labels = cv2.connectedComponents(marked, connectivity=8)
-    column, row = (round(mm_to_px(length, ppi) - 0.5) for length in at)
-    near = round(mm_to_px(_NEAR_MM, ppi))
-    top, left = max(row - near, 0), max(column - near, 0)
-    about = labels[top : max(row + near + 1, 0), left : max(column + near + 1, 0)]
-    rows, columns = np.nonzero(about)
-    if count == 1 or not rows.size:
-        return np.zeros(grey.shape, np.bool_)
-    nearest = int(np.argmin((rows + top - row) ** 2 + (columns + left - column) ** 2))
-    mine = (labels == about[rows[nearest], columns[nearest]]).astype(np.uint8)
-    rim = max(1, round(mm_to_px(_RIM_MM, ppi)))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim + 1, 2 * rim + 1))
-    return np.asarray((cv2.dilate(mine, disc) > 0) & ((labels == 0) | (mine > 0)))
+        return _mixed(sheet, white, reached(self.area, sheet))
 
 
 def _mixed(sheet: Sheet, other: Sheet, weight: Plane) -> Sheet:

@@ -1,7 +1,8 @@
 """A page scanned again: where its drawing lies now, and its own steps moved there."""
 
 import dataclasses
-from typing import Any
+import math
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -11,7 +12,7 @@ from core.matte import to_depth
 from core.placing import AS_SCANNED, Placing
 from core.sheet import Sheet
 from core.steps.fields import Either, Record, Spec, specs
-from core.steps.paths import OnePath, Paths, Seeds
+from core.steps.paths import Paths, Seeds
 from core.steps.places import Place, Point, Polygon
 from core.units import mm_to_px, px_to_mm
 
@@ -21,6 +22,8 @@ _ROUNDS, _ENOUGH = 200, 1e-5
 _ALIKE = 0.7  # correlation from which on it is the same drawing
 
 Floats = npt.NDArray[np.float32]
+
+R = TypeVar("R", bound=Record)
 
 
 def find_placing(before: Sheet, after: Sheet) -> Placing | None:
@@ -76,10 +79,42 @@ def _seen(sheet: Sheet) -> Floats:
     return np.asarray(cv2.warpAffine(soft, shrink, (width, height)), np.float32)
 
 
-def moved(record: Record, placing: Placing) -> Record:
+def from_scan_to_scan(before: Placing, between: Placing, after: Placing) -> Placing:
+    """From mm of one scan to mm of another: on its page, over to the other's, and off it.
+
+    >>> cut = AS_SCANNED.shifted(-10.0, 0.0)
+    >>> from_scan_to_scan(cut, AS_SCANNED, AS_SCANNED).on_page([(12.0, 5.0)]).tolist()
+    [[2.0, 5.0]]
+    """
+    turn = _degrees(before) + _degrees(between) - _degrees(after)
+    right, down = after.on_scan(between.on_page(before.on_page([(0.0, 0.0)])))[0]
+    return AS_SCANNED.turned(turn, (0.0, 0.0)).shifted(float(right), float(down))
+
+
+def _degrees(placing: Placing) -> float:
+    return math.degrees(math.atan2(placing.aside, placing.along))
+
+
+def has_places(record: Record) -> bool:
+    """Whether a step, or a part of one, is tied to places of its page.
+
+    >>> from app.filters.drop_specks import DropSpecks
+    >>> from app.filters.flats import Flats
+    >>> has_places(Flats()), has_places(DropSpecks())
+    (True, False)
+    """
+    return any(
+        isinstance(spec, Point | Polygon | Paths | Seeds)
+        or (isinstance(spec, Either) and has_places(getattr(record, name)))
+        for name, spec in specs(type(record)).items()
+    )
+
+
+def moved(record: R, placing: Placing) -> R:
     """A step, or a part of one, with every place in it moved.
 
-    >>> from app.filters.overrule import Mark, TakeOut
+    >>> from app.filters.overrule import TakeOut
+    >>> from app.filters.reach import Mark
     >>> moved(TakeOut(area=Mark(at=(5.0, 6.0))), AS_SCANNED.shifted(1.0, -2.0)).area.at
     (6.0, 4.0)
     """
@@ -96,7 +131,7 @@ def _moved(spec: Spec, value: Any, placing: Placing) -> Any:
             return moved(value, placing)
         case Point():
             return _path((value,), placing)[0]
-        case Polygon() | OnePath():
+        case Polygon():
             return _path(value, placing)
         case Paths():
             return tuple(_path(line, placing) for line in value)

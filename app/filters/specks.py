@@ -17,6 +17,9 @@ from core.histogram import Counts, Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
+RIM_MM = 0.17
+"""Of blurred, pale edge about anything dark."""
+
 _CELL_MM = 0.25
 _STEPS = 200  # of darkness
 _FIRM = 0.45  # of full black: as dark as that no dust is that touches a mark
@@ -26,11 +29,11 @@ _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
-_FELLOWS = 3  # specks of one kind within reach of each other make a tone, not dirt
-_HAIR_WEIGHT_MM = 0.035  # of full black: a hair's darkness, gathered across its width
-_HAIR_WIDTH_MM = 0.2  # as the scan shows it, its blurred rim with it
-_HAIR_SHORTEST_MM = 0.6
-_HAIR_LONGEST_MM = 8.0
+_FELLOWS = 3  # others of its kind within reach of it make it part of a line or a tone
+_CRUMBS = 3  # others of any kind: grain comes in crowds
+_HALO_MM = 0.25  # of paper that anything dark may have kept about it
+_NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
+_PALE = 0.007  # if they are so much of what lies there
 _WHITE_SHARE = 0.02  # of the page exactly white, and hardly any of it
 _BESIDE = 20  # times less, all but white: its paper has been taken away before
 _CLEAR = 3.0  # deviations of the paper's noise by which a mark is darker than the paper
@@ -92,8 +95,8 @@ class Specks:
 
     ``place`` is a speck's middle in pixels, (n, 2) as row, column; ``weight`` its darkness
     summed, in mm2 of full black. ``pixels`` are the places of all their pixels in the flat
-    plane, ``owner`` the row of each; ``marked`` (H, W) uint8 is 1 wherever any mark is;
-    ``touching`` is whether a speck touches a long mark.
+    plane, ``owner`` the row of each; ``marked`` (H, W) uint8 is 1 wherever any mark is,
+    ``firm`` on firm ink and its blurred edge; ``touching`` is whether a speck touches a long mark.
     """
 
     place: npt.NDArray[np.int64]
@@ -104,7 +107,14 @@ class Specks:
     pixels: npt.NDArray[np.int64]
     owner: npt.NDArray[np.int64]
     marked: npt.NDArray[np.uint8]
+    firm: npt.NDArray[np.uint8]
     touching: Mask
+
+    def within(self, mask: npt.NDArray[np.uint8]) -> Mask:
+        """Which specks lie for the most part where a mask (H, W) is 1; (n,)."""
+        count = len(self.place)
+        inside = np.bincount(self.owner, mask.ravel()[self.pixels], count)
+        return np.asarray(2 * inside > np.bincount(self.owner, minlength=count))
 
 
 def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Specks:
@@ -119,7 +129,8 @@ def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Spe
     marked = (plane < ground.limit).astype(np.uint8)
     side = mm_to_px(1, ppi)
     long = _long_marks(marked, longest * side, _cell(ppi))
-    loose = marked & (1 - _firm_ink(plane, long, ground, side))
+    firm = _firm_ink(plane, long, ground, ppi)
+    loose = marked & (1 - firm)
     _, labels, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
     size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
     small = size <= longest
@@ -136,7 +147,8 @@ def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Spe
         size[number].astype(np.float32),
         (stats[number, cv2.CC_STAT_AREA] / side**2).astype(np.float32), darkest,
         (np.bincount(owner, dark, number.size) / side**2).astype(np.float32),
-        pixels, owner, marked, np.bincount(owner, long.ravel()[pixels], number.size) > 0,
+        pixels, owner, marked, firm,
+        np.bincount(owner, long.ravel()[pixels], number.size) > 0,
     )
 
 
@@ -168,37 +180,54 @@ def _least(plane: P, side: int, beyond: int) -> P:
 
 
 def _firm_ink(
-    plane: Plane, long: npt.NDArray[np.uint8], ground: Ground, side: float,
+    plane: Plane, long: npt.NDArray[np.uint8], ground: Ground, ppi: float,
 ) -> npt.NDArray[np.uint8]:
     """1 on those parts of long marks that are firm ink, and on its blurred edge.
 
     What is left of such a mark is pale: a speck or a hair that touches it, or its own grain.
     """
     firm = (plane < ground.paper * (1 - _FIRM)).astype(np.uint8) & long
-    reach = max(1, round(_BLUR_MM * side))
-    edge = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    return np.asarray(cv2.dilate(firm, edge), np.uint8)
+    return np.asarray(cv2.dilate(firm, disc(_BLUR_MM, ppi)), np.uint8)
 
 
-def is_dust(plane: Plane, ppi: float, ground: Ground, specks: Specks, size: float) -> Mask:
-    """Which of the specks are dust: those no longer than ``size`` mm, and hairs; (n,)."""
-    hair = (specks.longest <= _HAIR_LONGEST_MM) & (specks.longest >= _HAIR_SHORTEST_MM)
-    hair &= specks.area < _HAIR_WIDTH_MM * specks.longest
-    hair &= specks.weight < _HAIR_WEIGHT_MM * specks.longest
-    suspect = (specks.longest <= size) | hair
+def is_dust(
+    plane: Plane, ppi: float, ground: Ground, specks: Specks, size: float,
+    hairs: npt.NDArray[np.uint8],
+) -> Mask:
+    """Which of the specks are dust: those no longer than ``size`` mm that belong to no mark; (n,).
+
+    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs.
+    """
     side = _cell(ppi)
+    suspect = (specks.longest <= size) | specks.within(hairs)
     marks = _strengths(plane, ground, specks, suspect, side)
     cell = tuple((specks.place // side).T)
     dark = np.maximum(specks.darkest, 1e-3)
     kin = _palest(marks, _KIN_MM)[cell] <= _PALER * dark
     strong = (dark >= _STRONG) & (_palest(marks, _STRONG_MM)[cell] <= 1.0)
     close = specks.touching | (_palest(marks, _GRAIN_MM)[cell] <= 1.0)
-    grain = close & (specks.area < _GRAIN_MM2)
-    fellows = np.where(
-        hair, _fellows(cell, dark, hair, marks.shape),
-        _fellows(cell, dark, suspect & ~hair, marks.shape),
+    crumbs = _crowd(cell, suspect, marks.shape)[cell] - suspect
+    grain = close & (specks.area < _GRAIN_MM2) & (crumbs >= _CRUMBS)
+    drawn = kin | strong | grain | (_fellows(cell, dark, suspect, marks.shape) >= _FELLOWS)
+    if ground.taken:
+        drawn |= _pale_about(plane, ppi, specks) > _PALE
+    return np.asarray(suspect & ~drawn)
+
+
+def _pale_about(plane: Plane, ppi: float, specks: Specks) -> npt.NDArray[np.float64]:
+    """How much away from each speck is as pale as paper and was yet kept as a mark, 0-1; (n,).
+
+    What may be the rim of something darker is left out. A faint mark shows as pale paper with
+    a few dark peaks of the tooth in it: these are no specks.
+    """
+    pale = (plane < full_scale(plane)).astype(np.uint8)
+    pale &= 1 - np.asarray(cv2.dilate(specks.marked, disc(_HALO_MM, ppi)), np.uint8)
+    near, away = (
+        cv2.boxFilter(pale, cv2.CV_32S, (side, side), normalize=False,
+                      borderType=cv2.BORDER_CONSTANT)[tuple(specks.place.T)]
+        for side in (2 * round(mm_to_px(reach, ppi)) + 1 for reach in (_NEAR_MM, _AWAY_MM))
     )
-    return np.asarray(suspect & ~(kin | strong | grain | (fellows >= _FELLOWS)))
+    return np.asarray((away - near) / mm_to_px(2 * _AWAY_MM, ppi) ** 2)
 
 
 def _strengths(
@@ -229,14 +258,31 @@ def _fellows(
     """How many others of ``among``, to which it belongs, are near and about as dark as it."""
     found = np.zeros(len(dark), np.int64)
     kind = np.rint(np.log2(dark) * 2).astype(np.int64)
-    reach = 2 * round(_KIN_MM / _CELL_MM) + 1
     for one in np.unique(kind):
-        like = among & (np.abs(kind - one) <= 1)
-        there = np.zeros(shape, np.float32)
-        np.add.at(there, tuple(axis[like] for axis in cell), 1)
-        near = cv2.boxFilter(there, -1, (reach, reach), normalize=False,
-                             borderType=cv2.BORDER_CONSTANT)
+        near = _crowd(cell, among & (np.abs(kind - one) <= 1), shape)
         mine = kind == one
-        found[mine] = np.rint(near[tuple(axis[mine] for axis in cell)]).astype(np.int64) - 1
+        found[mine] = near[tuple(axis[mine] for axis in cell)] - 1
     return found
 
+
+def _crowd(
+    cell: tuple[npt.NDArray[np.int64], ...], among: Mask, shape: tuple[int, ...],
+) -> npt.NDArray[np.int64]:
+    """How many of ``among`` are near each cell."""
+    there = np.zeros(shape, np.float32)
+    np.add.at(there, tuple(axis[among] for axis in cell), 1)
+    reach = 2 * round(_KIN_MM / _CELL_MM) + 1
+    near = cv2.boxFilter(there, -1, (reach, reach), normalize=False,
+                         borderType=cv2.BORDER_CONSTANT)
+    return np.rint(near).astype(np.int64)
+
+
+def disc(reach: float, ppi: float) -> npt.NDArray[np.uint8]:
+    """A disc of ``reach`` mm, one pixel at least, as OpenCV takes it; (s, s) of 0 and 1.
+
+    >>> disc(0.1, 300).tolist()
+    [[0, 1, 0], [1, 1, 1], [0, 1, 0]]
+    """
+    pixels = max(1, round(mm_to_px(reach, ppi)))
+    size = (2 * pixels + 1, 2 * pixels + 1)
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.noise import DARKEST, Ground, blur, patches
+from app.filters.noise import DARKEST, STEPS, Ground, Levels, blur, patches
 from app.filters.outline import Mask
 
 _CELL_MM = 0.34
@@ -27,10 +27,15 @@ _ALL_ALONG = 0.25  # of an edge may have less of a shadow than is taken for one
 _DARK_LID = 0.5  # of what lies beyond the sheet would be taken for marks: no shadow shows on it
 _SEEN = 0.5  # of an edge must be seen, or nothing says that the sheet ends there
 _HOLE_MM = (4.5, 7.5)  # across; ISO 838 has 6 (from memory)
+_PER_TONE = 16  # steps to a tone
+_NO_INK = 0.5  # of the paper's tone: what is darker may be a blot
+_HOLE_CORE_MM = 1.3  # from its middle out: narrower stretches beside it fall away
+_HOLE_RIM_MM = 0.9  # in which the edge shows, all round
 _ROUND = 0.12  # by which a hole may miss the measures of a circle
 _RING_MM, _FREE = (1.3, 2.4), 0.4  # round a hole, hardly any of which is drawn on
 _FROM_EDGE_MM = 18.0
 _ALIKE_MM = 1.6  # by which a hole may miss its fellow's place
+_FELLOW = 0.75  # of the middle of that place must be plain
 
 Cells = npt.NDArray[np.uint8]
 Depths = npt.NDArray[np.int64]
@@ -52,10 +57,11 @@ def outside_sheet(ground: Ground, support: Mask) -> npt.NDArray[np.bool_]:
     >>> bool(away[50, 150]), bool(away[70, 150])
     (True, False)
     """
-    plain = _plain(ground)
+    plain = _wide(_toothless(ground, ground.levels) | _solid(ground), _NARROWEST_MM)
     some = (support > 0).astype(np.uint8)
     marks = np.asarray(cv2.resize(some, plain.shape[::-1], interpolation=cv2.INTER_AREA), np.uint8)
     away = _holes(plain, marks) | _beyond_sides(plain, marks)
+    away |= _holes(_wide(_grey(ground), _HOLE_CORE_MM), np.zeros_like(marks), _cells(_HOLE_RIM_MM))
     if not away.any():
         return np.zeros(support.shape, np.bool_)
     wide = cv2.resize(away, support.shape[::-1], interpolation=cv2.INTER_LINEAR)
@@ -68,22 +74,39 @@ def _disc(pixels: float) -> Cells:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
 
 
-def _plain(ground: Ground) -> Cells:
-    """1 in each cell without tooth that lies in a wide stretch of such; the border goes on."""
-    fine = np.abs(ground.levels - blur(ground.levels, ground.pixels(_TOOTH_MM)))
-    dark = (ground.levels >= DARKEST).astype(np.uint8)
-    shape = [max(1, round(side / ground.pixels(_CELL_MM))) for side in fine.shape]
-    swing, full = (
-        cv2.resize(plane, shape[::-1], interpolation=cv2.INTER_AREA)
-        for plane in (fine.astype(np.float32), dark * np.float32(1))
-    )
-    swing = cv2.blur(swing, (3, 3), borderType=cv2.BORDER_REPLICATE)
+def _cells_of(plane: npt.NDArray[np.generic], ground: Ground) -> npt.NDArray[np.float32]:
+    shape = [max(1, round(side / ground.pixels(_CELL_MM))) for side in plane.shape]
+    return np.asarray(cv2.resize(
+        plane.astype(np.float32), shape[::-1], interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _solid(ground: Ground) -> Cells:
+    """1 in each cell that is as dark as can be told."""
+    return (_cells_of(ground.levels >= DARKEST, ground) > 0.5).astype(np.uint8)
+
+
+def _grey(ground: Ground) -> Cells:
+    """1 in each cell without tooth that is lighter than ink: as a lid is, seen through shading."""
+    tones = np.rint(ground.tone * np.float32(_PER_TONE)).astype(np.int16)
+    light = _cells_of(ground.tone, ground) > _NO_INK * ground.paper
+    return _toothless(ground, tones) & light
+
+
+def _toothless(ground: Ground, tones: Levels) -> Cells:
+    """1 in each cell where tones have no tooth, if the sheet has any to go by."""
+    fine = np.abs(tones - blur(tones, ground.pixels(_TOOTH_MM)))
+    swing = cv2.blur(_cells_of(fine, ground), (3, 3), borderType=cv2.BORDER_REPLICATE)
     usual = float(np.mean(patches(fine, ground.bare, ground.side), dtype=np.float64))
-    flat = full > 0.5
-    if usual >= _LEAST_SWING and not ground.clipped:
-        flat |= swing < _FLATTER * usual
-    reach = max(1, round(_NARROWEST_MM / _CELL_MM))
-    wide = np.pad(flat.astype(np.uint8), 2 * reach, mode="edge")
+    per_noise = STEPS if tones is ground.levels else _PER_TONE * ground.noise
+    if usual < _LEAST_SWING * per_noise / STEPS or ground.clipped:
+        return np.zeros(swing.shape, np.uint8)
+    return (swing < _FLATTER * usual).astype(np.uint8)
+
+
+def _wide(cells: Cells, least: float) -> Cells:
+    """The cells in stretches of such that are twice ``least`` mm wide; the border goes on."""
+    reach = _cells(least)
+    wide = np.pad(cells, 2 * reach, mode="edge")
     opened = cv2.morphologyEx(wide, cv2.MORPH_OPEN, _disc(reach))
     return np.asarray(opened[2 * reach : -2 * reach, 2 * reach : -2 * reach], np.uint8)
 
@@ -172,19 +195,22 @@ def _is_seen(depth: Depths, marks: Cells) -> bool:
     return bool(rows.any() and near[rows].any(axis=1).mean() >= _SEEN)
 
 
-def _holes(plain: Cells, marks: Cells) -> Cells:
-    """1 in the cells of binding holes: round, near an edge, a fellow at the mirrored place."""
+def _holes(plain: Cells, marks: Cells, rim: int = 0) -> Cells:
+    """1 in the cells of binding holes: round, near an edge, a fellow at the mirrored place.
+
+    So many cells of each hole's ``rim`` are not plain.
+    """
     _, _labels, stats, middle = cv2.connectedComponentsWithStats(plain, connectivity=4)
     away = np.zeros_like(plain)
     for number in range(1, len(stats)):
-        across = _round_across(stats[number])
+        across = _round_across(stats[number], rim)
         if across and _stands_free(marks, middle[number], across):
-            away |= _pair(plain, middle[number], across)
+            away |= _pair(plain, middle[number], across, rim)
     return away
 
 
-def _round_across(row: npt.NDArray[np.int32]) -> float:
-    """The diameter in cells of a part that is round and as wide as a hole; 0 for another."""
+def _round_across(row: npt.NDArray[np.int32], rim: int) -> float:
+    """The diameter in cells of a part that is round and, with its rim, as wide as a hole; or 0."""
     width, height, area = (
         int(row[at]) for at in (cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT, cv2.CC_STAT_AREA)
     )
@@ -192,7 +218,7 @@ def _round_across(row: npt.NDArray[np.int32]) -> float:
     low, high = (size / _CELL_MM for size in _HOLE_MM)
     even = abs(width - height) <= max(1.0, _ROUND * across)
     full = abs(area - np.pi / 4 * width * height) <= _ROUND * area
-    return across if low <= across <= high and even and full else 0.0
+    return across if low <= across + 2 * rim <= high and even and full else 0.0
 
 
 def _stands_free(cells: Cells, middle: npt.NDArray[np.float64], across: float) -> bool:
@@ -203,7 +229,7 @@ def _stands_free(cells: Cells, middle: npt.NDArray[np.float64], across: float) -
     return bool(cells[ring > 0].mean() <= _FREE) if ring.any() else False
 
 
-def _pair(plain: Cells, middle: npt.NDArray[np.float64], across: float) -> Cells:
+def _pair(plain: Cells, middle: npt.NDArray[np.float64], across: float, rim: int) -> Cells:
     """1 on a hole and its fellow, if it has one beside the same edge, as far from the middle."""
     height, width = plain.shape
     x, y = float(middle[0]), float(middle[1])
@@ -218,8 +244,9 @@ def _pair(plain: Cells, middle: npt.NDArray[np.float64], across: float) -> Cells
         spot = _disc_at(plain, other, across / 2 - _cells(_ALIKE_MM) / 2)
         apart = abs(other[0] - x) + abs(other[1] - y)
         alone = _stands_free(plain, np.array(other), across)
-        if alone and apart > 2 * across and plain[spot > 0].mean() > 0.95:
-            return _disc_at(plain, (x, y), across / 2) | _disc_at(plain, other, across / 2)
+        if alone and apart > 2 * across and plain[spot > 0].mean() > _FELLOW:
+            radius = across / 2 + rim
+            return _disc_at(plain, (x, y), radius) | _disc_at(plain, other, radius)
     return none
 
 

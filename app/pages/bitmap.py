@@ -5,6 +5,7 @@ TIFF 6.0 (Aldus, 1992): section 11, T.6 (compression 4); bits of 1 are ink (Whit
 
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
 from typing import BinaryIO
 
@@ -20,7 +21,7 @@ from app.pages.scaled import average
 from app.pages.tiff import INCH, LONG, RATIONAL, SHORT, Field, directory, rational
 from core.matte import to_depth
 from core.press.screens import Bits, Cut, Diffusion
-from core.sheet import Plane, Sheet, spans
+from core.sheet import Overlay, Plane, Sheet, spans
 from core.units import mm_to_px
 
 _T6 = 4
@@ -31,17 +32,19 @@ class CoverPage:
     """A page's cover in black ink, 8 bit, gathered band by band.
 
     Ink of one colour prints as black of the same cover; where pixels have their own colours,
-    the cover is their darkness on white.
+    the cover is their darkness on white. Flats are left out: black and white alone hold none.
     """
 
     def __init__(self, frame: Frame) -> None:
-        self._flat = flat_picture(frame, grey=True) if frame.ink is None else None
+        bare = replace(frame, palette=(), overlay=Overlay())
+        self._flat = flat_picture(bare, grey=True) if frame.ink is None else None
         self._bands: list[Plane] = []
 
     def pack(self, band: Sheet, top: int) -> Plane:  # noqa: ARG002 - bands are all alike
         """The cover of a band: a pure function."""
         if self._flat is not None:
-            return np.invert(self._flat.planes(band)[0])
+            bare = replace(band, flats=None, palette=(), overlay=Overlay())
+            return np.invert(self._flat.planes(bare)[0])
         assert band.alpha is not None
         return to_depth(band.alpha, 8)
 
@@ -52,6 +55,17 @@ class CoverPage:
     def plane(self) -> Plane:
         """The whole page, (H, W) uint8."""
         return np.concatenate(self._bands)
+
+
+def said_of_flats(frame: Frame) -> str:
+    """What a bitmap does with a page's flats: a sentence, or nothing where it has none.
+
+    >>> said_of_flats(Frame(1, 1, 8, 300.0, (0, 0, 0), ((9, 8, 7),)))
+    'The bitmap holds the line alone; the flats are left out of it.'
+    """
+    if not frame.palette:
+        return ""
+    return "The bitmap holds the line alone; the flats are left out of it."
 
 
 def sheet_cover(page: Sheet) -> Plane:

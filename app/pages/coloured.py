@@ -1,10 +1,12 @@
 """What a page shows once colour has begun: its flats alone, and its four inks."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
+from app.pages.pdf_press import ToInks
 from app.pages.picture import Frame, Picture, look_up
 from app.pages.refusing import refuse
 from core.colours import rgb_to_cmyk
@@ -56,33 +58,63 @@ def plates_picture(frame: Frame) -> Picture:
     >>> [plane.tolist() for plane in plates_picture(frame).planes(page)]
     [[[0, 0]], [[255, 255]], [[255, 255]], [[0, 255]]]
     """
-    beneath = np.ascontiguousarray(rgb_to_cmyk(frame.palette or (frame.overlay.paper,)).T)
-    whole = round(frame.overlay.colour * 255) if frame.palette else 255
-    laid = [over(table, np.full_like(table, whole), 0) for table in beneath]
-    shares = np.rint(np.arange(256) * frame.overlay.lines).astype(np.uint8)
+    plates = Plates.of(frame, rgb_to_cmyk)
+    return Picture(frame.height, frame.width, 8, frame.ppi, 4, plates.planes, own=True, inks=True)
 
-    def planes(strip: Sheet) -> Sequence[Plane]:
+
+@dataclass(frozen=True, eq=False)
+class Plates:
+    """How the four inks of a page are laid, band by band.
+
+    ``beneath`` are their tables of the flats' palette, ``cover`` is that of the line by its
+    alpha, ``inks`` says which inks a colour takes.
+    """
+
+    beneath: tuple[Plane, ...]
+    cover: Plane
+    inks: ToInks
+
+    @classmethod
+    def of(cls, frame: Frame, inks: ToInks) -> "Plates":
+        """The plates of a page."""
+        beneath = np.ascontiguousarray(inks(frame.palette or (frame.overlay.paper,)).T)
+        whole = round(frame.overlay.colour * 255) if frame.palette else 255
+        laid = tuple(over(table, np.full_like(table, whole), 0) for table in beneath)
+        return cls(laid, np.rint(np.arange(256) * frame.overlay.lines).astype(np.uint8), inks)
+
+    def planes(self, strip: Sheet) -> Sequence[Plane]:
+        """The four inks of some rows, the line among them."""
+        return self._laid(strip, self._own(strip), self._alpha(strip))
+
+    def apart(self, strip: Sheet) -> tuple[Plane, Sequence[Plane]]:
+        """The cover of black ink by itself, and the four inks of all that lies beneath it."""
+        own, alpha = self._own(strip), self._alpha(strip)
+        black = (own == (0, 0, 0, 255)).all(axis=-1)
+        return np.where(black, alpha, 0).astype(np.uint8), self._laid(
+            strip, own, np.where(black, 0, alpha).astype(np.uint8))
+
+    def _alpha(self, strip: Sheet) -> Plane:
         assert strip.alpha is not None
-        alpha = look_up(to_depth(strip.alpha, 8), shares)
+        return look_up(to_depth(strip.alpha, 8), self.cover)
+
+    def _own(self, strip: Sheet) -> npt.NDArray[np.uint8]:
+        """The four inks of a strip's own ink, (H, W, 4)."""
+        if strip.ink is not None:
+            return np.broadcast_to(self.inks(strip.ink), (*strip.shape, 4))
+        assert strip.colour is not None
+        return self.inks(to_depth(strip.colour, 8))
+
+    def _laid(
+        self, strip: Sheet, own: npt.NDArray[np.uint8], alpha: Plane,
+    ) -> Sequence[Plane]:
         places = np.zeros(strip.shape, np.uint8) if strip.flats is None else strip.flats
-        own = _plates_of(strip)
         coloured = own[..., :3].any(axis=-1)
         plates: list[Plane] = []
-        for channel, table in enumerate(laid):
+        for channel, table in enumerate(self.beneath):
             ground = look_up(places, table)
             inked = over(own[..., channel], alpha, ground)
             plates.append(inked if channel == 3 else np.where(coloured, inked, ground))
         return plates
-
-    return Picture(frame.height, frame.width, 8, frame.ppi, 4, planes, own=True, inks=True)
-
-
-def _plates_of(strip: Sheet) -> "np.ndarray[tuple[int, ...], np.dtype[np.uint8]]":
-    """The four inks of a strip's own ink, (H, W, 4)."""
-    if strip.ink is not None:
-        return np.broadcast_to(rgb_to_cmyk(strip.ink), (*strip.shape, 4))
-    assert strip.colour is not None
-    return rgb_to_cmyk(to_depth(strip.colour, 8))
 
 
 def one_part(strip: Sheet, *, held: bool) -> Sheet:

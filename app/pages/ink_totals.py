@@ -1,14 +1,11 @@
 """How much ink a job's colours lay on a press: by estimate, or by the printer's own profile."""
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from PIL import Image, ImageCms
 
-from app.pages.refusing import refuse
-from core.colours import ink_total
+from app.pages.pdf_press import to_inks
 from core.sheet import Rgb
 
 
@@ -33,22 +30,11 @@ def ink_totals(colours: Sequence[Rgb], profile: bytes | None = None) -> tuple[In
     >>> [total.percent for total in ink_totals([(0, 0, 0), (0, 0, 51)])]
     [100.0, 280.0]
     """
-    if profile is None:
-        return tuple(InkTotal(colour, ink_total(colour), estimate=True) for colour in colours)
     if not colours:
         return ()
-    try:
-        press = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        change = ImageCms.buildTransform(
-            ImageCms.createProfile("sRGB"), press, "RGB", "CMYK",
-            ImageCms.Intent.RELATIVE_COLORIMETRIC, ImageCms.Flags.BLACKPOINTCOMPENSATION,
-        )
-    except (ImageCms.PyCMSError, OSError, TypeError, ValueError):
-        raise refuse("it is no profile for CMYK output", "ask the printer for one") from None
-    strip = Image.fromarray(np.array([list(colours)], np.uint8))
-    inks = np.asarray(ImageCms.applyTransform(strip, change))[0].astype(np.int64)
+    inks = to_inks(profile)(np.array(colours, np.uint8)).astype(np.int64)
     return tuple(
-        InkTotal(colour, round(int(sum_of) / 2.55, 6), estimate=False)
+        InkTotal(colour, round(int(sum_of) / 2.55, 6), estimate=profile is None)
         for colour, sum_of in zip(colours, inks.sum(axis=-1), strict=True)
     )
 

@@ -1,7 +1,7 @@
 """Which pages there are in the files and folders that a person names."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,28 +23,63 @@ class PageAt:
     count: int
 
 
-def list_pages(
+@dataclass(frozen=True)
+class Listed:
+    """What a name stands for: a page; one that cannot be read, with ``faults``; or no page.
+
+    A file whose pages cannot be counted stands for one.
+    """
+
+    page: PageAt | None
+    faults: tuple[Fault, ...] = ()
+
+
+def find_pages(
     paths: Iterable[Path],
     limits: Limits = Limits(),  # noqa: B008 - frozen
-) -> tuple[tuple[PageAt, ...], tuple[Fault, ...]]:
-    """Every page of these files and folders, and a fault for each that has none.
+) -> Iterator[Listed]:
+    """Every page of these files and folders, in their place also those that cannot be read.
 
     Paths keep their order. A folder gives the scans that lie in it, not in folders
     below, in natural order; hidden files are passed over. A file named twice counts once.
     """
-    pages: list[PageAt] = []
-    faults: list[Fault] = []
     seen: set[Path] = set()
     for path in paths:
         try:
             files = _files(path)
-            for file, place in zip(files, true_paths(files), strict=True):
-                if place not in seen:
-                    seen.add(place)
-                    pages += _pages(file, limits, faults)
         except Refused as refused:
-            faults += refused.faults
-    return tuple(pages), tuple(faults)
+            yield Listed(None, refused.faults)
+            continue
+        for file, place in zip(files, true_paths(files), strict=True):
+            if place not in seen:
+                seen.add(place)
+                yield from _pages(file, limits)
+
+
+def book_pages(
+    paths: Iterable[Path],
+    limits: Limits = Limits(),  # noqa: B008 - frozen
+) -> tuple[tuple[PageAt, ...], tuple[Fault, ...]]:
+    """The pages of a book, in their place also those that cannot be read, and other faults.
+
+    What is wrong with a page is found again when it is read. Raises ``Refused`` where names
+    are given and not one page can be read.
+    """
+    found = list(find_pages(paths, limits))
+    if found and all(each.faults for each in found):
+        raise Refused([fault for each in found for fault in each.faults])
+    others = tuple(fault for each in found if each.page is None for fault in each.faults)
+    return tuple(each.page for each in found if each.page), others
+
+
+def list_pages(
+    paths: Iterable[Path],
+    limits: Limits = Limits(),  # noqa: B008 - frozen
+) -> tuple[tuple[PageAt, ...], tuple[Fault, ...]]:
+    """The pages of these files and folders that can be read, and a fault for each other."""
+    found = list(find_pages(paths, limits))
+    pages = tuple(each.page for each in found if each.page and not each.faults)
+    return pages, tuple(fault for each in found for fault in each.faults)
 
 
 def natural_key(name: str) -> tuple[list[tuple[int, int, str]], str]:
@@ -71,10 +106,11 @@ def _files(path: Path) -> list[Path]:
         return sorted(found, key=lambda file: natural_key(file.name))
 
 
-def _pages(file: Path, limits: Limits, faults: list[Fault]) -> list[PageAt]:
+def _pages(file: Path, limits: Limits) -> Iterator[Listed]:
     try:
         count = count_pages(file, limits)
     except Refused as refused:
-        faults += refused.faults
-        return []
-    return [PageAt(file, number, count) for number in range(1, count + 1)]
+        yield Listed(PageAt(file, 1, 1) if file.is_file() else None, refused.faults)
+        return
+    for number in range(1, count + 1):
+        yield Listed(PageAt(file, number, count))

@@ -16,7 +16,7 @@ from app.pages.refusing import refuse
 from app.pages.renditions import Rendition
 from app.pages.true_paths import true_paths
 from app.pages.whole import MARK_BYTES
-from core.fault import Fault
+from core.fault import Fault, Refused
 
 LONGEST = 255 - MARK_BYTES  # bytes of a name on most file systems, its temporary name included
 # Names that Windows keeps for devices, and characters that it does not take (Microsoft Learn,
@@ -162,3 +162,55 @@ def _identity(path: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return status.st_dev, status.st_ino
+
+
+PDF, SHEET, NEW = "PDF of Stetline's", "proof sheet", ""
+"""Kinds of files that one command writes, beside the formats that our JSON files say at their
+head; where something ``NEW`` is written nothing may lie."""
+
+_HEADS = {PDF: rb"%PDF-.*\(Stetline\)", SHEET: b"<!doctype html>.*: proof sheet</title>"}
+
+
+def check_target(target: Path, kind: str, option: str, never: Iterable[Path] = ()) -> None:
+    """Refuse a file to be written that could not be, or that would replace another kind of file.
+
+    What this program wrote as the same ``kind``, and an empty file, may be replaced; none of the
+    files ``never``, that were given to be read. ``option`` is the word that named the target.
+    Raises ``Refused``.
+
+    >>> import tempfile
+    >>> with tempfile.NamedTemporaryFile(suffix=".tif") as scan:
+    ...     _ = scan.write(b"a scan"), scan.flush()
+    ...     try:
+    ...         check_target(Path(scan.name), SHEET, "--out")
+    ...     except Refused as refused:
+    ...         print(refused.faults[0].what.partition(" ")[2])
+    is there already and is no proof sheet
+    """
+    other = "name another file"
+    if Guard(set(true_paths(never)), target.parent).holds(target):
+        raise Refused(Fault(f"{target.name} is given to be read, and would be written over",
+                            option, other))
+    if not target.parent.is_dir():
+        raise Refused(Fault(f"the folder {target.parent} is not there", option,
+                            "make it, or choose another folder"))
+    if target.is_dir():
+        raise Refused(Fault(f"{target.name} is a folder", option, "name a file in it"))
+    if not os.access(target.parent, os.W_OK):
+        raise Refused(Fault(f"the folder {target.parent} may not be written to", option,
+                            "choose another folder"))
+    if os.path.lexists(target) and not _is_of(target, kind):
+        what = f" and is no {kind}" if kind else ""
+        raise Refused(Fault(f"{target.name} is there already{what}", option,
+                            f"move it away, or {other}"))
+
+
+def _is_of(path: Path, kind: str) -> bool:
+    try:
+        if not path.stat().st_size:
+            return True
+        data = path.read_bytes()
+    except OSError:  # a link that leads nowhere, or one that may not be read
+        return False
+    head = _HEADS.get(kind, rb'\s*\{[^{\[]*"format":\s*"' + kind.encode() + b'"')
+    return kind != NEW and re.match(head, data, re.DOTALL) is not None

@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 
 from app.pages.refusing import naming, refuse
 from app.pages.whole import replace_file
-from core.colours import Named, Palette
+from core.colours import Named, Palette, rgb_to_hex
 from core.fault import Fault, Refused
 from core.sheet import Rgb
 
@@ -50,7 +50,7 @@ def to_plain(palette: Palette) -> str:
     '#000050 deep sea\n'
     """
     return "".join(
-        f"{_digits(named.colour)} {' '.join(named.name.split())}".rstrip() + "\n"
+        f"{rgb_to_hex(named.colour)} {' '.join(named.name.split())}".rstrip() + "\n"
         for named in palette.colours
     )
 
@@ -135,10 +135,6 @@ def _few(colours: list[Named]) -> tuple[Named, ...]:
     if len(colours) > _MOST_COLOURS:
         raise refuse(f"it has more than {_MOST_COLOURS} colours", "give a palette")
     return tuple(colours)
-
-
-def _digits(colour: Rgb) -> str:
-    return "#{:02x}{:02x}{:02x}".format(*colour)
 
 
 def _colour(digits: str) -> Rgb:

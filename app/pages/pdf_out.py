@@ -4,6 +4,9 @@ The line is painted in Separation Black with overprint on (ISO 32000-1:2008, 8.6
 so that cyan, magenta and yellow beneath it stay as they are. See-through (PDF/X-4), a full tint
 is painted through a soft mask, the page's own alpha; flat (PDF/X-1a), the alpha is the tint,
 and clear pixels are masked out by their value (8.9.6.4). Cut to 1 bit, the line is a stencil.
+
+Colour (flats, ink that was held in one) is an image in the four inks beneath it. Flat, with the
+tones of the line kept, that image holds the line too: what overprints is then in its black plate.
 """
 
 import math
@@ -15,13 +18,15 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name
 
 from app.pages.bitmap import CoverPage, cut_rows, pack_t6, resized
+from app.pages.coloured import Plates
 from app.pages.deflate import START, Block, deflate, ending, join_adler
 from app.pages.pdf_boxes import Placing, PointsBox, place
+from app.pages.pdf_press import black_alone, to_inks
 from app.pages.pdf_x import Intent, begin_document, intent_of, save_document
 from app.pages.picture import Frame
 from app.pages.renditions import Pdf
 from core.press.size import POINTS_PER_INCH
-from core.sheet import Plane, spans
+from core.sheet import Plane, Sheet, spans
 from core.units import px_to_mm
 
 _MARK_POINTS = 0.25
@@ -32,8 +37,8 @@ class PdfPage:
 
     def __init__(self, file: BinaryIO, frame: Frame, pdf: Pdf, title: str) -> None:
         self._file, self._frame, self._pdf, self._title = file, frame, pdf, title
-        self._intent = intent_of(pdf)
-        self._page = CoverPage(frame)
+        self._intent = intent_of(pdf, coloured=_is_coloured(frame))
+        self._page = _page_of(frame, pdf, self._intent)
         self.pack = self._page.pack
         self.add = self._page.add
 
@@ -42,8 +47,53 @@ class PdfPage:
         document = begin_document(self._pdf.standard, self._intent, self._title)
         shape = self._frame.height, self._frame.width
         placing = placing_of(self._pdf, shape, self._frame.ppi)
-        add_page(document, self._page.plane(), placing, self._pdf, self._intent)
+        colour = self._page.colour() if isinstance(self._page, _ColouredPage) else None
+        add_page(document, self._page.plane(), placing, self._pdf, self._intent, colour)
         save_document(document, self._file, self._pdf.standard)
+
+
+class _ColouredPage:
+    """A page's cover in black, and the four inks beneath it, gathered band by band."""
+
+    def __init__(self, plates: Plates, *, flat: bool) -> None:
+        self._plates, self._flat = plates, flat
+        self._bands: list[tuple[Plane, Plane]] = []
+
+    def pack(self, band: Sheet, top: int) -> tuple[Plane, Plane]:  # noqa: ARG002 - all alike
+        """The black and the four inks of a band: a pure function."""
+        if self._flat:
+            return np.zeros(band.shape, np.uint8), np.dstack(self._plates.planes(band))
+        black, inks = self._plates.apart(band)
+        return black, np.dstack(inks)
+
+    def add(self, packed: tuple[Plane, Plane]) -> None:
+        """Take the next band."""
+        self._bands.append(packed)
+
+    def plane(self) -> Plane:
+        """The whole page's black that lies apart, (H, W) uint8."""
+        return np.concatenate([black for black, _ in self._bands])
+
+    def colour(self) -> Plane:
+        """The whole page's inks beneath it, (H, W, 4) uint8."""
+        return np.concatenate([inks for _, inks in self._bands])
+
+
+def _page_of(frame: Frame, pdf: Pdf, intent: Intent) -> "_ColouredPage | CoverPage":
+    if not _is_coloured(frame):
+        return CoverPage(frame)
+    own = intent.profile if pdf.profile is not None else None
+    return _ColouredPage(Plates.of(frame, black_alone(to_inks(own))), flat=_is_flat(pdf))
+
+
+def _is_coloured(frame: Frame) -> bool:
+    """Whether colour lies beneath the line, or ink was held in one."""
+    return frame.layered or frame.held
+
+
+def _is_flat(pdf: Pdf) -> bool:
+    """Whether line and colour become one image."""
+    return pdf.standard == "x1a" and pdf.form == "grey"
 
 
 def placing_of(pdf: Pdf, shape: tuple[int, int], ppi: float) -> Placing:
@@ -58,14 +108,30 @@ class _Piece:
     """The part of the page's pixels that lies within the bleed, and where it goes."""
 
     alpha: Plane
+    colour: Plane | None
     box: PointsBox
+
+
+def add_sheet(
+    document: pikepdf.Pdf, sheet: Sheet, placing: Placing, pdf: Pdf, intent: Intent,
+) -> None:
+    """Add a page that was lifted: its line, and the colour beneath it where it has any."""
+    page = _page_of(Frame.of(sheet.shape, sheet), pdf, intent)
+    packed: Any = page.pack(sheet, 0)
+    page.add(packed)
+    colour = page.colour() if isinstance(page, _ColouredPage) else None
+    add_page(document, page.plane(), placing, pdf, intent, colour)
 
 
 def add_page(
     document: pikepdf.Pdf, alpha: Plane, placing: Placing, pdf: Pdf, intent: Intent,
+    colour: Plane | None = None,
 ) -> None:
-    """Add a page: ``alpha`` (H, W) uint8 is the whole scan's cover in black."""
-    piece = _within_bleed(alpha, placing)
+    """Add a page: ``alpha`` (H, W) uint8 is the whole scan's cover in black.
+
+    ``colour`` (H, W, 4) uint8 are the four inks that lie beneath it, 255 full ink.
+    """
+    piece = _within_bleed(alpha, colour, placing)
     black, every = (document.make_indirect(separation(intent, ink))
                     for ink in (Name.Black, Name.All))
     resources = Dictionary(
@@ -75,19 +141,23 @@ def add_page(
         )),
     )
     if piece is not None:
-        resources.XObject = Dictionary(Line=_line(document, piece, pdf, black))
+        resources.XObject = Dictionary()
+        if piece.colour is not None:
+            resources.XObject.Colour = _colour(document, piece.colour)
+        if piece.colour is None or not _is_flat(pdf):
+            resources.XObject.Line = _line(document, piece, pdf, black)
     page = document.add_blank_page(page_size=(3, 3))
     page.obj.MediaBox = _array(placing.media)
     page.obj.BleedBox, page.obj.TrimBox = _array(placing.bleed_box), _array(placing.trim_box)
     page.obj.Resources = resources
-    page.obj.Contents = document.make_stream(_content(piece, placing))
+    page.obj.Contents = document.make_stream(_content(piece, placing, pdf))
     if pdf.standard == "x4" and pdf.form == "grey" and intent.colours == Name.DeviceCMYK:
         # a soft mask is blended in the colours of the press, not in those of a screen; a press
         # of black alone needs no group, and one of grey would swallow colour laid beneath
         page.obj.Group = Dictionary(Type=Name.Group, S=Name.Transparency, CS=intent.colours)
 
 
-def _within_bleed(alpha: Plane, placing: Placing) -> _Piece | None:
+def _within_bleed(alpha: Plane, colour: Plane | None, placing: Placing) -> _Piece | None:
     """The pixels that the bleed box touches: nothing beyond it goes to the printer."""
     height, width = alpha.shape
     across, down = placing.scan_width / width, placing.scan_height / height
@@ -95,27 +165,30 @@ def _within_bleed(alpha: Plane, placing: Placing) -> _Piece | None:
     top = max(math.floor((-placing.bleed - placing.top) / down + 1e-6), 0)
     right = math.ceil((placing.width + placing.bleed - placing.left) / across - 1e-6)
     bottom = math.ceil((placing.height + placing.bleed - placing.top) / down - 1e-6)
-    part = alpha[top:bottom, left : max(right, 0)]
+    within = np.s_[top:bottom, left : max(right, 0)]
+    part = alpha[within]
     if not part.size:
         return None
     x, y, _, upper = placing.scan_box()
     one, row = (placing.scan_box()[2] - x) / width, (upper - y) / height
-    return _Piece(part, (
+    return _Piece(part, None if colour is None else colour[within], (
         x + left * one, upper - (top + part.shape[0]) * row,
         x + (left + part.shape[1]) * one, upper - top * row,
     ))
 
 
-def _content(piece: _Piece | None, placing: Placing) -> bytes:
+def _content(piece: _Piece | None, placing: Placing, pdf: Pdf) -> bytes:
     said = []
     if piece is not None:
         left, bottom, right, top = placing.bleed_box
         x, y, far, high = piece.box
-        said = [
-            "q", f"{_n(left)} {_n(bottom)} {_n(right - left)} {_n(top - bottom)} re W n",
-            "/Over gs /Black cs 1 scn",
-            f"{_n(far - x)} 0 0 {_n(high - y)} {_n(x)} {_n(y)} cm /Line Do", "Q",
-        ]
+        laid = f"{_n(far - x)} 0 0 {_n(high - y)} {_n(x)} {_n(y)} cm"
+        said = ["q", f"{_n(left)} {_n(bottom)} {_n(right - left)} {_n(top - bottom)} re W n"]
+        if piece.colour is not None:
+            said.append(f"q {laid} /Colour Do Q")
+        if piece.colour is None or not _is_flat(pdf):
+            said += ["/Over gs /Black cs 1 scn", f"{laid} /Line Do"]
+        said.append("Q")
     if placing.marks:
         said += ["q", f"/All CS 1 SCN {_MARK_POINTS} w"]
         said += [f"{_n(a)} {_n(b)} m {_n(c)} {_n(d)} l S" for a, b, c, d in placing.crop_marks()]
@@ -147,6 +220,15 @@ def _line(
     full = _zlib(np.full((height, -(-width // 8)), 255, np.uint8))
     return _image(document, full, width, height, BitsPerComponent=1, ColorSpace=black,
                   SMask=alpha, Filter=Name.FlateDecode)
+
+
+def _colour(document: pikepdf.Pdf, inks: Plane) -> pikepdf.Object:
+    """The four inks as an image, which covers whatever lies beneath it."""
+    height, width = inks.shape[:2]
+    return _image(
+        document, _zlib(np.ascontiguousarray(inks).reshape(height, width * 4)), width, height,
+        BitsPerComponent=8, ColorSpace=Name.DeviceCMYK, Filter=Name.FlateDecode,
+    )
 
 
 def _stencil(document: pikepdf.Pdf, piece: _Piece, pdf: Pdf) -> pikepdf.Object:

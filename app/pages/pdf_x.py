@@ -5,14 +5,16 @@ day is written, so that one page gives one file: the date is fixed and the ids f
 """
 
 import hashlib
+import html
 import uuid
 from dataclasses import dataclass
+from io import BytesIO
 from typing import BinaryIO, Literal
-from xml.sax.saxutils import escape
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
+from app.pages.pdf_press import PLAIN_NAME, plain_press
 from app.pages.profiles import printing_profile
 from app.pages.refusing import refuse
 from app.pages.renditions import Pdf
@@ -52,12 +54,15 @@ class Intent:
         return Name.DeviceGray if self.channels == 1 else Name.DeviceCMYK
 
 
-def intent_of(pdf: Pdf) -> Intent:
+def intent_of(pdf: Pdf, *, coloured: bool = False) -> Intent:
     """The printer's own profile, or one of black ink made from the press's gain.
 
-    Raises ``Refused`` where the file is no output profile for grey or CMYK.
+    For a ``coloured`` page the plain four inks stand in its place. Raises ``Refused`` where the
+    file is no output profile for grey or CMYK, or one of grey for a coloured page.
     """
     if pdf.profile is None:
+        if coloured:
+            return Intent(plain_press(), 4, PLAIN_NAME)
         return Intent(printing_profile(pdf.gain), 1,
                       f"Black ink on white paper, tonal value increase {pdf.gain:g} % at 50 %")
     try:
@@ -71,6 +76,9 @@ def intent_of(pdf: Pdf) -> Intent:
     if data[36:40] != b"acsp" or kind != b"prtr" or space not in (b"GRAY", b"CMYK"):
         raise refuse(f"{pdf.profile.name} is no profile of a press in grey or CMYK",
                      "ask the printer for theirs, or leave it out")
+    if coloured and space == b"GRAY":
+        raise refuse(f"the page has colour, and {pdf.profile.name} is a press of black alone",
+                     "ask the printer for their CMYK profile, or leave it out")
     return Intent(data, 1 if space == b"GRAY" else 4, pdf.profile.stem)
 
 
@@ -105,18 +113,24 @@ def _metadata(document: pikepdf.Pdf) -> pikepdf.Object:
     for item in document.objects:
         if isinstance(item, pikepdf.Stream):
             digest.update(item.read_raw_bytes())
-    title = escape(str(document.trailer.Info.Title))
+    title = html.escape(str(document.trailer.Info.Title), quote=False)
     text = _XMP.format(title=title, date=_XMP_DATE, id=uuid.UUID(bytes=digest.digest()),
                        standard="PDF/X-4")
     return document.make_stream(text.encode("utf-8"), Type=Name.Metadata, Subtype=Name.XML)
 
 
 def save_document(document: pikepdf.Pdf, file: BinaryIO, standard: Standard) -> None:
-    """Write the document; the file stays open."""
+    """Write the document; the file stays open.
+
+    It is made in memory first: a disk that is full beneath the library's own writing ends the
+    whole process.
+    """
     modern = standard == "x4"
     if modern:
         document.Root.Metadata = _metadata(document)
+    made = BytesIO()
     document.save(
-        file, deterministic_id=True, force_version="1.6" if modern else "1.4",
+        made, deterministic_id=True, force_version="1.6" if modern else "1.4",
         object_stream_mode=pikepdf.ObjectStreamMode.disable, compress_streams=True,
     )
+    file.write(made.getbuffer())

@@ -1,11 +1,13 @@
 """Renditions: the forms in which a page goes out, as frozen requests."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import ClassVar, Literal
 
 from app.pages.refusing import refuse
+from core.press.advice import grade_ruling
 from core.press.dots import MOST_GAIN
+from core.press.presses import PRESSES
 from core.press.screens import Cut, Plain, Screen
 from core.sheet import Rgb
 
@@ -46,13 +48,19 @@ class Print:
     A page with flats or held ink goes into the four inks instead: lines stay in black and
     overprint, a hold leaves black and goes to its colour's plates.
 
-    ``steps`` writes the step list into the file.
+    ``steps`` writes the step list into the file. ``ppi`` is the resolution at print size that is
+    written in it; None is the scan's.
     """
 
     name: ClassVar[str] = "print"
     is_folder: ClassVar[bool] = False
     suffix: ClassVar[str] = "-print.tif"
     steps: bool = False
+    ppi: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.ppi is not None and not 1 <= self.ppi <= 100_000:
+            raise refuse("a page has 1 to 100000 pixels per inch", "leave it as scanned")
 
 
 @dataclass(frozen=True)
@@ -200,13 +208,17 @@ class Bitmap:
     def note(self, height: int, width: int) -> str:  # noqa: ARG002 - the same on any page
         """What the person should be told: a sentence, or nothing.
 
-        >>> Bitmap(cut=Screen(100)).note(900, 600)
+        >>> Bitmap(cut=Screen(75)).note(900, 600)
         'The bitmap is screened: place it at 100 %, do not scale it.'
         """
         if isinstance(self.cut, Plain):
             return ""
         how = "screened" if isinstance(self.cut, Screen) else "diffused"
-        return f"The bitmap is {how}: place it at 100 %, do not scale it."
+        said = f"The bitmap is {how}: place it at 100 %, do not scale it."
+        if not isinstance(self.cut, Screen):
+            return said
+        tones = grade_ruling(self.ppi, replace(PRESSES["coated"], ruling=self.cut.ruling))
+        return said if tones.grade == "good" else f"{said} But {tones.said}; 256 are usual."
 
 
 @dataclass(frozen=True)

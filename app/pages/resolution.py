@@ -1,5 +1,6 @@
 """How many pixels of a scan make an inch: from the file, or from the person."""
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -14,7 +15,9 @@ _SAME = 0.01  # pixels may be out of square by this much
 _FITS = 0.04  # a sheet's edges may differ from the scan's by this much: beds are not cut to ISO
 _UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": _INCH_MM, '"': _INCH_MM}
 
-_REMEDY = "give it with --ppi 300 or --sheet A4"
+GIVE_IT = "give it with --ppi 300 or --sheet A4"
+GIVE_SIZE = "give the size of what was scanned, or --ppi"
+"""What the command line tells a person to do about a scan of unknown size."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ class SheetSize:
             raise refuse(
                 f"its {width} x {height} pixels have not the shape of a sheet of"
                 f" {self.width:g} x {self.height:g} mm",
-                "give the size of what was scanned, or --ppi",
+                GIVE_SIZE,
             )
         return (best[0] + best[1]) / 2
 
@@ -116,13 +119,17 @@ def settle(
     height, width = shape
     if given is not None:
         return given.over(height, width), "given"
-    if stated is None or not all(_LEAST_PPI <= ppi <= _MOST_PPI for ppi in stated):
-        raise refuse("the file does not say its resolution", _REMEDY)
+    if stated is None or not all(0 < ppi < math.inf for ppi in stated):
+        raise refuse("the file does not say its resolution", GIVE_IT)
+    if not all(_LEAST_PPI <= ppi <= _MOST_PPI for ppi in stated):
+        said = " by ".join(f"{ppi:g}" for ppi in dict.fromkeys(stated))
+        raise refuse(f"the file says {said} ppi, and a scan has {_LEAST_PPI} to {_MOST_PPI}",
+                     GIVE_IT)
     if _out_of_square(stated) > _SAME:
         raise refuse(
             f"the file says {stated[0]:g} ppi across and {stated[1]:g} down,"
             " but its pixels must be square",
-            "scan it alike both ways, or " + _REMEDY,
+            "scan it alike both ways, or " + GIVE_IT,
         )
     ppi = _whole((stated[0] + stated[1]) / 2)
     longest = max(shape) * _INCH_MM / ppi
@@ -130,7 +137,7 @@ def settle(
         raise refuse(
             f"the file says {ppi:g} ppi, which programs write when they do not know:"
             f" the sheet would be {longest / 1000:.1f} m long",
-            _REMEDY,
+            GIVE_IT,
         )
     return ppi, "the file"
 
@@ -148,13 +155,15 @@ def _checked_ppi(ppi: float, text: str) -> Ppi:
     if not _LEAST_PPI <= ppi <= _MOST_PPI:
         raise Refused(Fault(
             f"a resolution lies between {_LEAST_PPI} and {_MOST_PPI} ppi", f'"{text}"',
+            "give it anew",
         ))  # fmt: skip
     return Ppi(ppi)
 
 
 def _checked_size(width: float, height: float, text: str) -> SheetSize:
     if not all(1 <= side <= 10_000 for side in (width, height)):
-        raise Refused(Fault("a sheet is between 1 mm and 10 m long", f'"{text}"'))
+        raise Refused(Fault("a sheet is between 1 mm and 10 m long", f'"{text}"',
+                            "give its size anew"))
     return SheetSize(width, height)
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from contextlib import ExitStack, closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -126,6 +126,7 @@ def _line_writer(line: Line, part: Part, frame: Frame, steps: str) -> Writer:
 
 
 def _print_writer(rendition: Print, part: Part, frame: Frame, steps: str) -> Writer:
+    frame = replace(frame, ppi=rendition.ppi or frame.ppi)
     coloured = frame.layered or frame.held
     picture = plates_picture(frame) if coloured else flat_picture(frame, grey=True)
     return TiffStream(part.open(), picture, "lzw", steps if rendition.steps else "", profile=False)

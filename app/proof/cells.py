@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from core.matte import to_depth
 from core.sheet import Each, Plane, spans
+from core.tone import Table
 from core.units import mm_to_px
 
 CELL_MM = 0.17
@@ -24,6 +25,7 @@ Counts = npt.NDArray[np.signedinteger[Any]]
 _COUNT = 1 << 16  # one pixel counted, in a sum whose lower part adds up alphas
 _LARGEST_SIDE = 8  # all that a cell's pixels add up to is a whole number that float32 holds
 _STRIP_ROWS = 32
+_SPARSE = 16  # fewer cells than one in so many are summed one by one
 
 
 def side_of(ppi: float) -> int:
@@ -49,40 +51,101 @@ class Tally:
     alpha: Counts
 
 
-def tally(alpha: Plane, least: int, side: int, each: Each = map) -> Tally:
-    """Count the pixels of ``alpha`` (H, W; read at 8 bits) that are ``least`` or more, by cells.
+def tally(
+    plane: Plane, least: int, side: int, each: Each = map, *, table: Table | None = None,
+    within: Mask | None = None,
+) -> Tally:
+    """Count the alphas (H, W; read at 8 bits) that are ``least`` or more, by cells.
 
-    ``side`` is 1, 2, 4 or 8. ``each`` may work on several strips at once.
+    ``table`` gives the alpha of each value of ``plane``, which then need not be made; without
+    one the plane is alpha itself. ``side`` is 1, 2, 4 or 8. Cells that are not ``within`` are
+    left at 0. ``each`` may work on several strips at once.
 
     >>> cells = tally(np.array([[0, 3, 9], [0, 2, 0]], np.uint8), 3, 2)
     >>> cells.pixels.tolist(), cells.alpha.tolist()
     ([[1, 1]], [[3, 9]])
     """
-    height, width = grid_of((alpha.shape[0], alpha.shape[1]), side)
-    codes = np.arange(256, dtype=np.float32)
-    table = np.where(codes >= least, codes + _COUNT, 0).astype(np.float32)
-    sums = np.empty((height, width), np.int32)
+    height, width = grid_of((plane.shape[0], plane.shape[1]), side)
+    codes = np.arange(256, dtype=np.uint8) if table is None else to_depth(table, 8)
+    deep = codes if plane.dtype == np.uint16 and table is not None else None
+    if deep is not None:  # looked up pixel by pixel: what then counts are alphas themselves
+        codes = np.arange(256, dtype=np.uint8)
+    weights = np.where(codes >= least, codes + np.float32(_COUNT), 0).astype(np.float32)
+    counted = Tally(np.zeros((height, width), np.int32), np.zeros((height, width), np.int32))
 
     def count(span: tuple[int, int]) -> None:
         top, bottom = span
-        part = to_depth(alpha[top * side : bottom * side], 8)
-        sums[top:bottom] = _sums(np.ascontiguousarray(part), table, side, width)
+        part = plane[top * side : bottom * side]
+        part = to_depth(part, 8) if deep is None else deep[part]
+        wanted = _reached(part, weights > 0, side, width)
+        if within is not None:
+            wanted &= within[top:bottom]
+        if wanted.any():
+            sums = _sums_within(part, weights, side, wanted)
+            counted.pixels[top:bottom] = sums >> 16
+            counted.alpha[top:bottom] = sums & (_COUNT - 1)
 
     for _ in each(count, spans(height, _STRIP_ROWS)):
         pass
-    return Tally(sums >> 16, sums & (_COUNT - 1))
+    return counted
 
 
-def _sums(part: Plane, table: npt.NDArray[np.float32], side: int, width: int) -> Counts:
-    """Sums of the table's values over the cells of some rows."""
-    weights = cv2.LUT(part, table)
+def _reached(part: Plane, counts: Mask, side: int, width: int) -> Mask:
+    """The cells of some rows in which some pixel's value counts."""
+    values = np.flatnonzero(counts)
+    if not values.size:
+        return np.zeros((-(-len(part) // side), width), np.bool_)
+    low, high = int(values[0]), int(values[-1])
+    if high - low + 1 == values.size:  # one run of values, as of any tone curve: no looking up
+        hit = cv2.inRange(part, low, high)
+    else:
+        hit = cv2.LUT(part, np.where(counts, np.uint8(255), np.uint8(0)))
     down, across = -len(part) % side, width * side - part.shape[1]
     if down or across:
-        weights = cv2.copyMakeBorder(weights, 0, down, 0, across, cv2.BORDER_CONSTANT, value=0)
+        hit = cv2.copyMakeBorder(hit, 0, down, 0, across, cv2.BORDER_CONSTANT, value=0)
+    wide = hit.view(f"u{side}").reshape(-1, side, width)  # a cell's row is one number
+    return np.asarray(np.bitwise_or.reduce(wide, axis=1) != 0)
+
+
+def _sums_within(
+    part: Plane, weights: npt.NDArray[np.float32], side: int, wanted: Mask,
+) -> Counts:
+    """Sums of the weights over the wanted cells of some rows, 0 in the others."""
+    found = int(np.count_nonzero(wanted))
+    if found * _SPARSE < wanted.size and not weights.all():
+        sums: Counts = np.zeros(wanted.shape, np.int32)
+        sums[wanted] = _sums_of(part, weights, side, wanted)
+        return sums
+    sums = _sums(np.ascontiguousarray(part), weights, side, wanted.shape[1])
+    return sums if found == wanted.size else sums * wanted
+
+
+def _sums_of(
+    part: Plane, weights: npt.NDArray[np.float32], side: int, cells: Mask,
+) -> Counts:
+    """Sums of the weights over a few cells of some rows, in their order."""
+    height, width = cells.shape
+    down, across = height * side - len(part), width * side - part.shape[1]
+    if down or across:
+        nothing = int(np.argmin(weights))
+        part = np.asarray(cv2.copyMakeBorder(
+            part, 0, down, 0, across, cv2.BORDER_CONSTANT, value=nothing), np.uint8)
+    blocks = np.ascontiguousarray(part).view(f"u{side}").reshape(height, side, width)
+    rows, columns = np.nonzero(cells)
+    values = blocks[rows, :, columns].view(np.uint8)
+    return np.asarray(weights[values].sum(axis=1, dtype=np.float64), np.int32)
+
+
+def _sums(part: Plane, weights: npt.NDArray[np.float32], side: int, width: int) -> Counts:
+    """Sums of the weights over the cells of some rows."""
+    laid = cv2.LUT(part, weights)
+    down, across = -len(part) % side, width * side - part.shape[1]
+    if down or across:
+        laid = cv2.copyMakeBorder(laid, 0, down, 0, across, cv2.BORDER_CONSTANT, value=0)
     if side > 1:
-        size = (width, len(weights) // side)
-        weights = cv2.resize(weights, size, interpolation=cv2.INTER_AREA) * np.float32(side**2)
-    return np.rint(weights).astype(np.int32)
+        size = (width, len(laid) // side)
+        laid = cv2.resize(laid, size, interpolation=cv2.INTER_AREA) * np.float32(side**2)
+    return np.rint(laid).astype(np.int32)
 
 
 def widened(mask: Mask, reach: int) -> Mask:

@@ -27,11 +27,12 @@ _NET = 1.5  # times the area of a straight line as long: what has more is no lin
 Bytes = npt.NDArray[np.uint8]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Weak:
     """Drawn marks that are pale: what is lost of them, and what is faint but holds.
 
     Regions from the worst on, at most ``LISTED``; the figures, in printed mm2, count all.
+    ``cells`` (h, w) marks what is lost, for a hatch over the page.
     """
 
     lost: tuple[Region, ...]
@@ -40,6 +41,7 @@ class Weak:
     faint: tuple[Region, ...]
     faint_count: int
     faint_area: float
+    cells: Mask
 
 
 def weak_marks(
@@ -66,10 +68,11 @@ def weak_marks(
         widened(tally(alpha, least_of(percent), scale.side, each).pixels > 0, reach)
         for percent in (press.holds, FAINT)
     )
-    lost, lost_pixels = _listed(marks & ~held, ink, scale, "too pale")
+    gone = marks & ~held
+    lost, lost_pixels = _listed(gone, ink, scale, "too pale")
     faint, faint_pixels = _listed(marks & held & ~dark, ink, scale, "faint ink")
     return Weak(lost[:LISTED], len(lost), scale.area(lost_pixels), faint[:LISTED], len(faint),
-                scale.area(faint_pixels))
+                scale.area(faint_pixels), gone)
 
 
 def _listed(

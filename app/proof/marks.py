@@ -1,6 +1,6 @@
 """Where ink was drawn on a page, as its own paper tells: the measure of what may print."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from core.readings import grey_plane
 from core.sheet import Bands, Each, Sheet, whole
 from core.steps.fold import Replayed, replay
 from core.steps.step import Step
+from core.steps.steplist import StepList
 
 _SETS_TONES = ("tone", "lift", "build up")
 _CLEARS = ("keep marks", "drop specks")
@@ -54,7 +55,7 @@ def find_drawn(evened: Sheet, by_hand: tuple[Step, ...] = ()) -> Drawn:
     >>> bool(found.marks[75, 75]), bool(found.marks[20, 20])
     (True, False)
     """
-    plain = Sheet(ppi=evened.ppi, grey=grey_plane(evened))
+    plain = Sheet(ppi=evened.ppi, grey=grey_plane(evened), placing=evened.placing)
     kept = KeepMarks().apply(plain)
     clean = DropSpecks().apply(kept)
     for step in by_hand:
@@ -71,19 +72,45 @@ def _inked(sheet: Sheet, side: int) -> Mask:
     return np.asarray(tally(np.invert(sheet.grey), 1, side).pixels > 0)
 
 
-def drawn_on(replayed: Replayed, scan: Bands, each: Each = map) -> Drawn:
-    """The marks of a page that was replayed from ``scan``, as it lay before its tones were set.
+@dataclass(frozen=True)
+class Evidence:
+    """What of a list decides where its marks lie: a change of anything else leaves them.
 
+    ``leading`` lead to the page with its light even, ``by_hand`` are *let stand* and *take out*.
     The list's own *keep marks* and *drop specks* are left out, so that they are judged and do
-    not judge; light that the list leaves uneven is evened.
+    not judge.
     """
+
+    leading: tuple[Step, ...]
+    by_hand: tuple[Step, ...]
+
+    @classmethod
+    def of(cls, steps: StepList) -> "Evidence":
+        """That of a list, whose light is evened where the list leaves it uneven.
+
+        >>> from core.steps.tone import Tone
+        >>> [step.kind for step in Evidence.of(StepList("", (KeepMarks(), Tone()))).leading]
+        ['even light']
+        """
+        flat = tuple(steps.flat())
+        leading = tuple(
+            step for step in flat if step.kind not in (*_SETS_TONES, *_CLEARS, *_BY_HAND))
+        if not any(step.kind == EvenLight.kind for step in leading):
+            leading = (*leading, EvenLight())
+        return cls(leading, tuple(step for step in flat if step.kind in _BY_HAND))
+
+    def drawn(self, scan: Bands, each: Each = map) -> Drawn:
+        """The marks of a page as scanned."""
+        evened = replay(StepList("", self.leading), scan, each).page
+        return find_drawn(whole(evened, each), self.by_hand)
+
+
+def drawn_on(replayed: Replayed, scan: Bands, each: Each = map) -> Drawn:
+    """The marks of a page that was replayed from ``scan``, as it lay before its tones were set."""
     steps = tuple(replayed.settled.flat())
-    before = [step for step in steps if step.kind not in (*_SETS_TONES, *_CLEARS, *_BY_HAND)]
-    rest = steps[len(before) :]
-    if before and before[-1].kind == EvenLight.kind and all(s.kind in _SETS_TONES for s in rest):
+    evidence = Evidence.of(replayed.settled)
+    count = len(evidence.leading)
+    led = steps[:count] == evidence.leading and steps[count - 1].kind == EvenLight.kind
+    if led and all(step.kind in _SETS_TONES for step in steps[count:]):
         return find_drawn(whole(replayed.before, each))  # what it was evened to is at hand
-    if not any(step.kind == EvenLight.kind for step in before):
-        before.append(EvenLight())
-    by_hand = tuple(step for step in steps if step.kind in _BY_HAND)
-    evened = replay(replace(replayed.settled, steps=tuple(before)), scan, each).page
-    return find_drawn(whole(evened, each), by_hand)
+    return evidence.drawn(scan, each)

@@ -16,11 +16,11 @@ _MOST_BYTES = 100_000
 def find_press(name: str) -> Press:
     """The press of that name, or the one in the JSON file of that name; Refused where neither is.
 
-    >>> find_press("newsprint").ruling
+    >>> find_press("Newsprint").ruling
     100
     """
-    if name in PRESSES:
-        return PRESSES[name]
+    if name.lower() in PRESSES:
+        return PRESSES[name.lower()]
     if not name.lower().endswith(".json"):
         known = ", ".join(PRESSES)
         raise Refused(Fault(f"there is no press called {name}", "--press",

@@ -5,14 +5,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from app.pages.bitmap import cut_rows, resized, sheet_cover
-from app.proof.frames import Crossing, Trimmed, TrimRule, find_trim, ink_at_trim
+from app.pages.trims import Crossing, Trimmed, TrimRule, find_trim, ink_at_trim
 from app.proof.lost import Lines, Weak, thin_lines, weak_marks
 from app.proof.marks import Drawn, drawn_on
 from app.proof.regions import Region
-from app.proof.remedies import Case, Remedy, remedies, with_black
+from app.proof.remedies import Case, Clearing, Remedy, remedies, with_black
 from app.proof.residue import Residue, share_not_clear, would_print
 from app.proof.solid import Cores, find_cores
 from app.replay.page import lifted
+from app.replay.printing import High, Printing, Scaled, Wide
 from core.fault import Watch, unwatched
 from core.histogram import count_tones
 from core.press.advice import (
@@ -27,21 +28,23 @@ from core.press.presses import Press
 from core.press.screens import Cut, Plain, Screen
 from core.press.size import PrintSize
 from core.readings import grey_plane
-from core.sheet import Bands, Each, Plane, whole
-from core.steps.fold import Replayed, replay
+from core.sheet import Bands, Each, Plane, Sheet, whole
+from core.steps.fold import replay
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
 
-_STAGES = 6
+STAGES = 6
+"""In how many stages ``prove`` tells of a page."""
 
 
 @dataclass(frozen=True)
 class Order:
     """How a page is to be printed.
 
-    ``width`` and ``height`` are those of the whole scan in print, in mm, at most one of them;
-    without either it is printed at its own size. ``form`` ``1-bit`` is cut at ``ppi`` by ``cut``.
-    ``trim`` says how the page is trimmed, None not at all; ``bleed`` in mm of the print.
+    ``width`` and ``height`` are those of the whole page in print, in mm, at most one of them;
+    without either it is printed at ``scale`` times its own size. ``form`` ``1-bit`` is cut at
+    ``ppi`` by ``cut``. ``trim`` says how the page is trimmed, None not at all; it and ``bleed``
+    are in mm of the print.
     """
 
     press: Press
@@ -53,6 +56,24 @@ class Order:
     trim: TrimRule | None = None
     left_page: bool = False
     bleed: float = 3.0
+    scale: float = 1.0
+
+    @classmethod
+    def of(cls, printing: Printing, *, left_page: bool = False) -> "Order":
+        """How a job prints a page.
+
+        >>> order = Order.of(Printing("newsprint", size=Scaled(50)))
+        >>> order.press.name, order.scale
+        ('newsprint', 0.5)
+        """
+        size = printing.size
+        return cls(
+            printing.in_hand, printing.form, ppi=printing.ppi, cut=printing.cut,
+            bleed=printing.bleed, left_page=left_page, trim=printing.trim,
+            width=size.mm if isinstance(size, Wide) else None,
+            height=size.mm if isinstance(size, High) else None,
+            scale=size.percent / 100 if isinstance(size, Scaled) else 1.0,
+        )
 
     def size_of(self, shape: tuple[int, int], ppi: float) -> PrintSize:
         """The printed size of a page of (height, width) pixels."""
@@ -60,7 +81,7 @@ class Order:
             return PrintSize.of_width(shape, ppi, self.width)
         if self.height is not None:
             return PrintSize.of_height(shape, ppi, self.height)
-        return PrintSize(shape, ppi)
+        return PrintSize(shape, ppi, self.scale)
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,44 +159,69 @@ def judge_residue(out: Outgoing, drawn: Drawn, press: Press, each: Each = map) -
                        crumbs=not out.dots, each=each)
 
 
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A page as its list made it.
+
+    ``before`` is the page after the last step that needs it whole, or later, and ``settled`` holds
+    the steps as they were settled, from there on at least; ``cover`` (H, W) uint8 is the result's.
+    ``clearing`` remembers what clearing steps leave of it.
+    """
+
+    steps: StepList
+    settled: StepList
+    before: Sheet
+    cover: Plane
+    clearing: Clearing = field(default_factory=Clearing)
+
+
 def prove(
     scan: Bands, steps: StepList, order: Order, each: Each = map, watch: Watch = unwatched,
 ) -> Proof:
     """Replay ``steps`` over a scan and judge what goes out; ``watch`` is told of six stages."""
     replayed = lifted(replay(steps, scan, each))
-    page = whole(replayed.page, each)
-    watch(1, _STAGES)
+    cover = sheet_cover(whole(replayed.page, each))
+    watch(1, STAGES)
     drawn = drawn_on(replayed, scan, each)
-    watch(2, _STAGES)
-    cover = sheet_cover(page)
-    size = order.size_of(page.shape, page.ppi)
+    watch(2, STAGES)
+    made = Made(steps, replayed.settled, whole(replayed.before, each), cover)
+    return prove_made(made, drawn, order, each, watch)
+
+
+def prove_made(
+    made: Made, drawn: Drawn, order: Order, each: Each = map, watch: Watch = unwatched,
+) -> Proof:
+    """Judge a page that is made, whose marks are known; the last four of six stages."""
+    cover, press = made.cover, order.press
+    size = order.size_of((cover.shape[0], cover.shape[1]), made.before.ppi)
     out = outgoing(cover, size, order)
     case = Case(
-        steps, replayed.settled, whole(replayed.before, each), cover, drawn,
-        judge_residue(out, drawn, order.press, each),
-        lambda alpha: judge_residue(outgoing(alpha, size, order), drawn, order.press, each),
+        made.steps, made.settled, made.before, cover, drawn,
+        judge_residue(out, drawn, press, each),
+        lambda alpha: judge_residue(outgoing(alpha, size, order), drawn, press, each),
+        clearing=made.clearing,
     )
-    watch(3, _STAGES)
+    watch(3, STAGES)
     mends = remedies(case)
-    watch(4, _STAGES)
+    watch(4, STAGES)
     form, why = suggest_form(count_tones(grey_plane(case.before)))
     cores = _cores(case, size, order, form, each)
-    watch(5, _STAGES)
-    trimmed, crossings = _trim(cover, size, order)
+    watch(5, STAGES)
+    trimmed, crossings = trim_at(cover, size, order)
     # between the dots of a screen a mark is not lost, and there are no lines to judge
     graded = Outgoing(cover, size.ppi, size.ppi_printed) if out.dots else out
     proof = Proof(
         size=size, order=order, out=out, drawn=drawn, residue=case.residue,
         not_clear=share_not_clear(out.alpha, drawn, ppi=out.ppi, each=each),
-        weak=weak_marks(graded.alpha, drawn, order.press, ppi=graded.ppi,
+        weak=weak_marks(graded.alpha, drawn, press, ppi=graded.ppi,
                         ppi_printed=graded.ppi_printed, each=each),
-        lines=_thin(graded, order.press, reversed_out=False),
-        gaps=_thin(graded, order.press, reversed_out=True), cores=cores, suggested=(form, why),
-        advice=_advice(out, size, order), remedies=mends, mended=_mended(steps, replayed, cores),
+        lines=_thin(graded, press, reversed_out=False),
+        gaps=_thin(graded, press, reversed_out=True), cores=cores, suggested=(form, why),
+        advice=advise(size, order), remedies=mends, mended=_mended(made, cores),
         trimmed=trimmed, crossings=crossings, ink=float(cover.mean(dtype=np.float64)) / 255,
-        settled=replayed.settled, case=case,
+        settled=made.settled, case=case,
     )
-    watch(_STAGES, _STAGES)
+    watch(STAGES, STAGES)
     return proof
 
 
@@ -184,12 +230,14 @@ def _thin(out: Outgoing, press: Press, *, reversed_out: bool) -> Lines:
                       reversed_out=reversed_out)
 
 
-def _trim(
+def trim_at(
     cover: Plane, size: PrintSize, order: Order,
 ) -> tuple[Trimmed | None, tuple[Crossing, ...]]:
+    """Where a page of that cover (H, W) is trimmed, None where it is not, and the ink there."""
     if order.trim is None:
         return None, ()
-    trimmed = find_trim(cover, size.ppi, order.trim, left_page=order.left_page)
+    rule = order.trim.on_scan(size.scale)
+    trimmed = find_trim(cover, size.ppi, rule, left_page=order.left_page)
     if trimmed.frame is None:
         return trimmed, ()
     return trimmed, ink_at_trim(cover, size.ppi, trimmed.frame, order.bleed / size.scale)
@@ -206,31 +254,36 @@ def _cores(case: Case, size: PrintSize, order: Order, form: Form, each: Each) ->
     )
 
 
-def _mended(
-    steps: StepList, replayed: Replayed, cores: Cores | None,
-) -> tuple[float, StepList] | None:
+def _mended(made: Made, cores: Cores | None) -> tuple[float, StepList] | None:
     """The black point that makes cores solid, and the list with it."""
     if cores is None or cores.solid or cores.black is None:
         return None
-    tone = next((s for s in replayed.settled.flat() if isinstance(s, Tone)), None)
+    tone = next((s for s in made.settled.flat() if isinstance(s, Tone)), None)
     if tone is None or not isinstance(tone.points, Fixed) or cores.black >= tone.points.white - 20:
         return None
-    return cores.black, with_black(steps, tone.points.black, cores.black)
+    return cores.black, with_black(made.steps, tone.points.black, cores.black)
 
 
-def _advice(out: Outgoing, size: PrintSize, order: Order) -> tuple[Advice, ...]:
-    said = [grade_resolution(out.ppi_printed, order.form)]
+def advise(size: PrintSize, order: Order) -> tuple[Advice, ...]:
+    """What is to be said of resolution, ruling and lines before anything is looked at.
+
+    >>> advise(PrintSize((100, 100), 300, 2.0), Order(Press()))[0].grade
+    'strong'
+    """
+    dots = order.form == "1-bit" and not isinstance(order.cut, Plain)
+    ppi = order.ppi if order.form == "1-bit" else size.ppi_printed
+    said = [grade_resolution(ppi, order.form)]
     if order.form == "1-bit" and size.ppi_printed < 0.5 * order.ppi:
         said.append(Advice("warn", (
             f"the scan has {size.ppi_printed:.0f} ppi at print size, less than half of the "
             f"bitmap's {order.ppi:.0f}: its edges are drawn between pixels")))
-    if out.dots:
+    if dots:
         said.append(Advice("warn", "it is made of dots: place it at 100 %, do not scale it"))
     if isinstance(order.cut, Screen) and order.form == "1-bit":
         said.append(grade_ruling(order.ppi, _ruled(order.press, order.cut)))
     elif order.form == "grey":
         said.append(grade_ruling(order.press.output, order.press))
-    said.append(grade_line_limits(out.ppi_printed, order.press))
+    said.append(grade_line_limits(ppi, order.press))
     return tuple(said)
 
 

@@ -46,23 +46,52 @@ class Region:
 
 @dataclass(frozen=True, eq=False)
 class Labels:
-    """Connected cells: the label of each cell (0 is none), and figures of each label.
+    """Connected cells and figures of each label; label 0 belongs to no region.
 
-    ``pixels`` and ``alpha`` are sums of the tally; ``boxes`` (n, 4) are columns and rows of
-    cells: left, top, width, height. Index 0 belongs to no region.
+    ``grid`` are rows and columns of cells, ``inside`` (k,) the places in it, row by row, of the
+    cells that have a label, or all places, ``which`` (k,) their labels. ``pixels`` and ``alpha``
+    are sums of the tally; ``boxes`` (n, 4) are columns and rows of cells: left, top, width, height.
     """
 
-    cells: npt.NDArray[np.int32]
+    grid: tuple[int, int]
+    inside: npt.NDArray[np.intp] | slice
+    which: npt.NDArray[np.int32]
     pixels: Counts
     alpha: Counts
     boxes: npt.NDArray[np.int32]
 
     def any_of(self, mask: Mask) -> Mask:
-        """For each label whether some cell of it is in the mask; (n,)."""
+        """For each label whether some cell of it is in the mask (h, w); (n,)."""
         found = np.zeros(len(self.pixels), np.bool_)
-        found[self.cells[mask]] = True
+        found[self.which[mask.ravel()[self.inside]]] = True
         found[0] = False
         return found
+
+    def spread(self, codes: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+        """The code (n,) of each label laid on its cells; (h, w), 0 elsewhere."""
+        cells = np.zeros(self.grid, np.uint8)
+        cells.ravel()[self.inside] = codes[self.which]
+        return cells
+
+
+_NOTHING = 1, np.zeros(0, np.int32), np.zeros((1, 5), np.int32)
+
+
+def _components(mask: Mask) -> tuple[int, npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    count, cells, stats, _ = cv2.connectedComponentsWithStats(
+        mask.view(np.uint8), connectivity=8, ltype=cv2.CV_32S)
+    return count, np.asarray(cells, np.int32), np.asarray(stats, np.int32)
+
+
+def _added_up(which: npt.NDArray[np.int32], part: Counts, count: int) -> Counts:
+    """What the parts of each label add up to; runs of one label are added first, which is fast."""
+    if not which.size:
+        return np.zeros(count, np.int64)
+    starts = np.concatenate([[0], np.flatnonzero(which[1:] != which[:-1]) + 1])
+    runs = np.add.reduceat(part, starts, dtype=np.int64)
+    sums = np.rint(np.bincount(which[starts], runs, count)).astype(np.int64)
+    sums[0] = 0
+    return sums
 
 
 def label(mask: Mask, counted: Tally) -> Labels:
@@ -73,15 +102,14 @@ def label(mask: Mask, counted: Tally) -> Labels:
     >>> labels.pixels.tolist()
     [0, 4, 2]
     """
-    count, cells, stats, _ = cv2.connectedComponentsWithStats(
-        mask.astype(np.uint8), connectivity=8, ltype=cv2.CV_32S)
-    inside = np.flatnonzero(mask)
+    places = np.flatnonzero(mask)
+    count, cells, stats = _components(mask) if places.size else _NOTHING
+    dense = places.size > mask.size // 4  # then taking all costs less than picking them out
+    inside = slice(None) if dense else places
     which = cells.ravel()[inside]
-    pixels, alpha = (
-        np.rint(np.bincount(which, part.ravel()[inside], count)).astype(np.int64)
-        for part in (counted.pixels, counted.alpha)
-    )
-    return Labels(np.asarray(cells, np.int32), pixels, alpha, np.asarray(stats[:, :4], np.int32))
+    pixels, alpha = (_added_up(which, part.ravel()[inside], count)
+                     for part in (counted.pixels, counted.alpha))
+    return Labels((mask.shape[0], mask.shape[1]), inside, which, pixels, alpha, stats[:, :4])
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """Which step would clear what prints and should not, and what ink it would cost."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -35,15 +35,44 @@ Judge = Callable[[Plane], Residue]
 class Remedy:
     """A step, the list with it in place, and what it does.
 
-    ``clears`` is the share (0-1) of what would print that goes; ``costs`` the share of the drawn
-    ink's cover that goes with it.
+    ``words`` name it. ``clears`` is the share (0-1) of what would print that goes; ``costs`` the
+    share of the drawn ink's cover that goes with it.
     """
 
     step: Step
     steps: StepList
     clears: float
     costs: float
-    said: str
+    words: str
+
+    @property
+    def said(self) -> str:
+        """What it would do, in a sentence."""
+        rest = "all" if self.clears == 1 else f"{100 * self.clears:.1f} %"
+        cost = "no drawn ink" if self.costs < 5e-5 else f"{100 * self.costs:.2f} % of the drawn ink"
+        return f"{self.words} would clear {rest} of it and cost {cost}."
+
+
+class Clearing:
+    """What clearing steps leave of a page: remembered for the page that was asked for last.
+
+    Tones do not change it, so a proof after a change of tones need not do them again. Two
+    threads may ask at one time.
+    """
+
+    def __init__(self) -> None:
+        self._last: tuple[Sheet, tuple[Step, ...], dict[Step, Sheet]] | None = None
+
+    def after(self, step: Step, page: Sheet, led: tuple[Step, ...]) -> Sheet:
+        """The page after the settled steps ``led``, and the clearing step behind them."""
+        last = self._last  # read once: another thread may put its own page in place of it
+        if last is None or last[0] is not page or last[1] != led:
+            last = self._last = page, led, {}
+        known = last[2]
+        if step not in known:
+            here = fold(led, page)
+            known[step] = step.fitted(here).apply(here)
+        return known[step]
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +94,7 @@ class Case:
     residue: Residue
     judge: Judge
     region: Region | None = None
+    clearing: Clearing = field(default_factory=Clearing)
 
     def dirt(self, residue: Residue) -> Mask:
         """The cells of a residue that are to be cleared."""
@@ -113,15 +143,34 @@ def remedies(case: Case, region: Region | None = None) -> tuple[Remedy, ...]:
 def _keeping(case: Case) -> Remedy | None:
     if not case.lacks(KeepMarks.kind):
         return None
-    kept = np.where(case.pixels(case.drawn.rim | case.drawn.dust), case.alpha, np.uint8(0))
-    return _told(case, KeepMarks(), with_step(case.steps, KeepMarks()), kept, "Keep marks")
+    return _clearing(case, KeepMarks(), "Keep marks")
 
 
 def _dropping(case: Case) -> Remedy | None:
     if not case.drawn.dust.any() or not case.lacks(DropSpecks.kind):
         return None
-    clean = np.where(case.pixels(case.drawn.dust & ~case.drawn.rim), np.uint8(0), case.alpha)
-    return _told(case, DropSpecks(), with_step(case.steps, DropSpecks()), clean, "Drop specks")
+    return _clearing(case, DropSpecks(), "Drop specks")
+
+
+def _clearing(case: Case, step: Step, what: str) -> Remedy | None:
+    """A clearing step put before the tones: done, not guessed at."""
+    flat = tuple(case.settled.flat())
+    tail = _after_whole(flat)
+    first = next((n for n, s in enumerate(flat) if s.kind in _SETS_TONES), None)
+    place = None if first is None else first - (len(flat) - len(tail))
+    if place is None or place < 0 or case.before.shape != case.alpha.shape:
+        return None
+    cleared = case.clearing.after(step, case.before, tail[:place])
+    after = _cover(fold(tail[place:], cleared))
+    dirt = case.alpha[case.pixels(case.dirt(case.residue))]
+    # paper beside a stroke, as dark as the dirt, goes with the dirt and is no ink
+    darker = int(np.quantile(dirt, 1 - _OUTLIERS)) + 1
+    return _told(case, step, with_step(case.steps, step), after, what, darker)
+
+
+def _cover(sheet: Sheet) -> Plane:
+    """The cover of a sheet, lifted in black where nothing has lifted it."""
+    return sheet_cover(sheet if sheet.alpha is not None else fold((Lift(),), sheet))
 
 
 def _whitening(case: Case) -> Remedy | None:
@@ -138,25 +187,23 @@ def _whitening(case: Case) -> Remedy | None:
     if not tone.points.black + _WHITES <= white < tone.points.white:
         return None
     moved = replace(tone, points=replace(tone.points, white=white))
-    sheet = fold((*tail[:place], moved, *tail[place + 1 :]), case.before)
-    after = sheet_cover(sheet if sheet.alpha is not None else fold((Lift(),), sheet))
+    after = _cover(fold((*tail[:place], moved, *tail[place + 1 :]), case.before))
     steps = with_white(case.steps, tone.points.white, white)
     return _told(case, moved, steps, after, f"A white point of {white:.0f}")
 
 
 def _told(
-    case: Case, step: Step, steps: StepList, after: Plane, what: str,
+    case: Case, step: Step, steps: StepList, after: Plane, what: str, least: int = 1,
 ) -> Remedy | None:
+    """The remedy with its figures; ink is what is ``least`` or darker within drawn marks."""
     left = case.judge(after)
     clears = _cleared(case, left)
     if clears <= 0:
         return None
-    inside = case.pixels(case.drawn.marks)
+    inside = case.pixels(case.drawn.marks) & (case.alpha >= least)
     ink = int(case.alpha[inside].sum(dtype=np.int64))
     costs = max(1 - int(after[inside].sum(dtype=np.int64)) / ink, 0.0) if ink else 0.0
-    rest = "all" if clears == 1 else f"{100 * clears:.1f} %"
-    cost = "no drawn ink" if costs < 5e-5 else f"{100 * costs:.2f} % of the drawn ink"
-    return Remedy(step, steps, clears, costs, f"{what} would clear {rest} of it and cost {cost}.")
+    return Remedy(step, steps, clears, costs, what)
 
 
 def _cleared(case: Case, left: Residue) -> float:

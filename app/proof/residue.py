@@ -11,6 +11,7 @@ from app.proof.marks import Drawn
 from app.proof.regions import Labels, Region, Scale, label
 from core.press.presses import Press
 from core.sheet import Each, Plane
+from core.tone import Table
 from core.units import px_to_mm
 
 LISTED = 200
@@ -43,9 +44,11 @@ class Residue:
 
 def would_print(
     alpha: Plane, drawn: Drawn, press: Press, *, ppi: float, ppi_printed: float,
-    crumbs: bool = True, each: Each = map,
+    crumbs: bool = True, each: Each = map, table: Table | None = None,
 ) -> Residue:
     """Find what would print of the paper: ``alpha`` (H, W) is that of the rendition.
+
+    With a ``table`` ``alpha`` is any plane of which the table makes the alpha.
 
     Each region is the pixels of ``may_print`` cover or more that lie in touching cells no drawn
     mark reaches. It *will* print where their mean cover is ``holds`` or more. Crumbs of ink, a
@@ -61,8 +64,9 @@ def would_print(
     """
     scale = Scale(side_of(ppi), ppi, ppi_printed)
     drawn = drawn.on(grid_of((alpha.shape[0], alpha.shape[1]), scale.side))
-    counted = tally(alpha, least_of(press.may_print), scale.side, each)
-    labels = label((counted.pixels > 0) & ~drawn.rim, counted)
+    counted = tally(alpha, least_of(press.may_print), scale.side, each, table=table,
+                    within=~drawn.rim)
+    labels = label(counted.pixels > 0, counted)
     cover = labels.alpha / np.maximum(labels.pixels, 1) / 255
     dusty = labels.any_of(drawn.dust)
     dirt = ~(labels.any_of(drawn.near) & (cover >= _CRUMB) & ~dusty & crumbs)
@@ -72,7 +76,7 @@ def would_print(
         regions=_worst(labels, dirt, will, dusty, scale), count=int(np.count_nonzero(dirt)),
         area=scale.area(int(labels.pixels[dirt].sum())),
         will=scale.area(int(labels.pixels[will].sum())),
-        cells=(dirt.astype(np.uint8) + will)[labels.cells],
+        cells=labels.spread(dirt.astype(np.uint8) + will),
     )
 
 

@@ -69,10 +69,14 @@ class Proved:
         return cls(name, proof.without_pixels(), proof.settled.sentences(), picture)
 
 
-def proof_sheet(title: str, date: str, pages: Sequence[Proved], *, contact: bool = False) -> str:
+def proof_sheet(
+    title: str, date: str, pages: Sequence[Proved], *, contact: bool = False,
+    lacks: Sequence[str] = (),
+) -> str:
     """The sheet as HTML text; ``date`` as the person writes it.
 
-    ``contact`` says that the pages were made for a contact sheet.
+    ``contact`` says that the pages were made for a contact sheet. ``lacks`` are the names of
+    pages that belong here and could not be read.
     """
     press = pages[0].proof.order.press if pages else None
     dirty = sum(not page.proof.clean for page in pages)
@@ -81,6 +85,7 @@ def proof_sheet(title: str, date: str, pages: Sequence[Proved], *, contact: bool
     head = [
         f"<header><h1>{escape(title)}</h1>",
         f'<p class="quiet">Proof sheet, {escape(date)}. {escape(verdict)}</p>',
+        f"<p><strong>Missing here: {escape(', '.join(lacks))}.</strong></p>" if lacks else "",
         f"<p>{escape(press_said(press))}</p>" if press else "", "</header>",
         _table(pages) if len(pages) > 1 else "",
     ]

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from app.proof.cells import side_of, tally
+from app.proof.cells import Mask, side_of, tally
 from app.proof.regions import Region, Scale, label
 from app.proof.residue import LISTED
 from core.histogram import count_tones, fold_counts
@@ -19,7 +19,7 @@ _MOST = 0.005  # of the cores that may stay open: dust on the scanner's glass
 _LEAST = 0.01  # of the cores: below that nothing is said
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Cores:
     """The insides of strokes: printed mm2 of all, and of those that are not 100 %.
 
@@ -31,6 +31,7 @@ class Cores:
     open_area: float
     black: float | None
     regions: tuple[Region, ...]
+    cells: Mask
 
     @property
     def share(self) -> float:
@@ -69,7 +70,8 @@ def find_cores(
         counts = fold_counts(count_tones(before[core]))
         black = float(np.searchsorted(np.cumsum(counts), (1 - _MOST) * pixels))
     counted = tally(np.where(open_core, codes, 0).astype(np.uint8), 1, scale.side, each)
-    labels = label(counted.pixels > 0, counted)
+    cells = counted.pixels > 0
+    labels = label(cells, counted)
     order = np.argsort(-labels.pixels, kind="stable")[:LISTED]
     made = [
         Region("not solid", scale.box(labels.boxes[one]), scale.area(int(labels.pixels[one])),
@@ -77,4 +79,4 @@ def find_cores(
         for one in order if labels.pixels[one]
     ]
     regions = tuple(replace(region, number=n) for n, region in enumerate(made, start=1))
-    return Cores(scale.area(pixels), scale.area(open_pixels), black, regions)
+    return Cores(scale.area(pixels), scale.area(open_pixels), black, regions, cells)

@@ -22,18 +22,12 @@ from app.pages.pdf_x import Intent, begin_document, intent_of, save_document
 from app.pages.renditions import Pdf, Print
 from app.pages.whole import Part, telling
 from app.pages.write import write_page
-from core.press.presses import CAUTION
+from core.press.presses import CAUTION, LINES, VEILS
 from core.press.size import mm_to_points, points_to_mm
 from core.sheet import Plane, Sheet
 from core.units import mm_to_px, px_to_mm
 
 Floats = npt.NDArray[np.float64]
-
-VEILS = (0.5, 1, 2, 3, 5, 10, 50, 100)
-"""Percent."""
-
-LINES = (0.1, 0.2, 0.25, 0.35, 0.5, 0.75, 1.0)
-"""Points."""
 
 SIZE = (140.0, 96.0)
 """Width and height of the strip in mm."""
@@ -67,8 +61,11 @@ class Words:
     size: float = 2.6
 
 
-def shapes() -> Iterator[Patch | Words]:
+def shapes(ppi: float | None = None) -> Iterator[Patch | Words]:
     """Everything on the strip, in the order in which it is laid.
+
+    As pixels, ``ppi`` of them, a line is as many whole ones wide as comes nearest, and is called
+    as wide as that.
 
     >>> sum(isinstance(shape, Words) for shape in shapes())
     27
@@ -80,14 +77,21 @@ def shapes() -> Iterator[Patch | Words]:
         yield Words(left, 37, f"{cover:g} %")
     yield Patch(_LEFT, 63, 124, 11)
     for number, points in enumerate(LINES):
-        left, thick = _LEFT + number * _LINE_PITCH, points_to_mm(points)
-        yield Words(left, 56, f"{points:g} pt")
-        yield Words(left, 75, f"{points:g} pt")
+        left, thick = _LEFT + number * _LINE_PITCH, _whole(points_to_mm(points), ppi)
+        yield Words(left, 56, f"{round(mm_to_points(thick), 2):g} pt")
+        yield Words(left, 75, f"{round(mm_to_points(thick), 2):g} pt")
         for top, cover in ((44.0, 100.0), (64.5, 0.0)):
-            yield from (Patch(left + 1, top + 2 * n, 7, thick, cover) for n in range(4))
-            yield from (Patch(left + 10 + 1.5 * n, top, thick, 8, cover) for n in range(3))
+            for n in range(4):
+                yield Patch(left + 1, _whole(top + 2 * n, ppi), 7, thick, cover)
+            for n in range(3):
+                yield Patch(_whole(left + 10 + 1.5 * n, ppi), top, thick, 8, cover)
     for number, line in enumerate((*_HOW.splitlines(), CAUTION)):
         yield Words(_LEFT, 81 + 4 * number, line)
+
+
+def _whole(mm: float, ppi: float | None) -> float:
+    """The length of at least one, and whole pixels, that comes nearest."""
+    return mm if ppi is None else px_to_mm(max(round(mm_to_px(mm, ppi)), 1), ppi)
 
 
 def _bar() -> Iterator[Patch | Words]:
@@ -125,7 +129,7 @@ def draw_strip(ppi: float) -> Plane:
     """
     width, height = (round(mm_to_px(side, ppi)) for side in SIZE)
     page = np.zeros((height, width), np.float32)
-    for shape in shapes():
+    for shape in shapes(ppi):
         if isinstance(shape, Words):
             ink = _text(shape.text, mm_to_px(shape.size, ppi))
             left, top = round(mm_to_px(shape.left, ppi)), round(mm_to_px(shape.top, ppi))

@@ -31,16 +31,27 @@ def plan_job(job: Job, kinds: Kinds) -> Planned:
     pages = [page.at for page in job.pages]
     targets = name_outputs(pages, names, job.renditions, job.into, job.naming)
     planned: list[Request | Outcome] = []
-    for page, steps, target in zip(job.pages, made, targets, strict=True):
+    for number, (page, steps, target) in enumerate(
+        zip(job.pages, made, targets, strict=True), start=1,
+    ):
         if isinstance(steps, tuple) or isinstance(target, Fault):
             faults = steps if isinstance(steps, tuple) else ()
             faults += (target,) if isinstance(target, Fault) else ()
             planned.append(Outcome(page.at, None, faults))
             continue
-        reading = replace(job.reading, given=page.given) if page.given else job.reading
         outputs = tuple(zip(job.renditions, target, strict=True))
-        planned.append(Request(page.at, steps, outputs, reading))
+        planned.append(Request(page.at, steps, outputs, job.reading_of(page), job.printing_of(page),
+                               left_page=is_left(number)))
     return tuple(planned)
+
+
+def is_left(number: int) -> bool:
+    """Whether the page of that number, from 1, lies on the left of a spread: every even one.
+
+    >>> is_left(1), is_left(2)
+    (False, True)
+    """
+    return number % 2 == 0
 
 
 def _steps(job: Job, number: int, kinds: Kinds) -> StepList | tuple[Fault, ...]:
@@ -65,7 +76,7 @@ def hold_back(job: Job, planned: Planned, crew: Crew, journal: Journal) -> Plann
     that were settled by hand stay in.
     """
     looks = _looks(planned, crew, journal)
-    found = flags(looks, recorded_look(job))
+    found = flags(looks, recorded_look(job), [page.place for page in job.pages])
     return tuple(
         _left_out(item, why) if why and isinstance(item, Request) and not page.has_own else item
         for item, why, page in zip(planned, found, job.pages, strict=True)
@@ -151,7 +162,7 @@ def look_back(
         {} if outcome.failed else journal.record(outcome.page) for outcome in outcomes
     ]
     looks = [look_in(record) for record in records]
-    found = flags(looks, recorded_look(job))
+    found = flags(looks, recorded_look(job), [page.place for page in job.pages])
     return tuple(
         _row(number, outcome, record, job.pages[number].own(), (look, why))
         for number, (outcome, record, look, why)

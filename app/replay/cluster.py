@@ -16,7 +16,6 @@ from distributed.scheduler import KilledWorker
 
 from app.replay.crew import Event
 from app.replay.leftovers import remove_leftovers
-from app.replay.page import Request
 from app.replay.worker import Answer, Task, do
 from core.fault import Fault, Refused
 
@@ -97,7 +96,7 @@ def _with_whole_paths(task: Task) -> Task:
     request = task.request
     page = replace(request.page, path=request.page.path.absolute())
     outputs = tuple((form, path.absolute()) for form, path in request.outputs)
-    return replace(task, request=Request(page, request.steps, outputs, request.reading))
+    return replace(task, request=replace(request, page=page, outputs=outputs))
 
 
 def _answer(task: Task, future: Future) -> Answer:

@@ -64,8 +64,12 @@ def _commonest(values: Any) -> Any:
     return Counter(values).most_common(1)[0][0]
 
 
-def flags(looks: Sequence[Look | None], recorded_on: Look | None = None) -> list[tuple[Flag, ...]]:
+def flags(
+    looks: Sequence[Look | None], recorded_on: Look | None = None, names: Sequence[str] = (),
+) -> list[tuple[Flag, ...]]:
     """For each page why it stands apart; a page without a look has no flags.
+
+    ``names`` are what the pages are called; without them they are numbered from 1.
 
     ``recorded_on`` is the look of the page that the list was made on; without one the pages
     are compared with what is usual among them.
@@ -74,19 +78,20 @@ def flags(looks: Sequence[Look | None], recorded_on: Look | None = None) -> list
     reference = recorded_on
     if reference is None and len(known) >= _FEW:
         reference = usual(known)
-    twins = _twins(looks)
+    called = names or [f"page {number}" for number in range(1, len(looks) + 1)]
+    twins = [None if twin is None else called[twin] for twin in _twins(looks)]
     return [
         () if look is None else _flags(look, reference, twin)
         for look, twin in zip(looks, twins, strict=True)
     ]
 
 
-def _flags(look: Look, reference: Look | None, twin: int | None) -> tuple[Flag, ...]:
+def _flags(look: Look, reference: Look | None, twin: str | None) -> tuple[Flag, ...]:
     found = []
     if look.dark < _BLANK:
         found.append(Flag("blank", "It is blank, or nearly."))
     elif twin is not None:
-        found.append(Flag("duplicate", f"It shows the same drawing as page {twin + 1}."))
+        found.append(Flag("duplicate", f"It shows the same drawing as {twin}."))
     if reference is not None:
         found += _scanned_otherwise(look, reference) + _of_other_size(look, reference)
     return tuple(found)

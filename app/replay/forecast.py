@@ -10,7 +10,7 @@ from app.replay.book import Planned
 from app.replay.crew import Crew
 from app.replay.journal import Journal
 from app.replay.page import Request
-from app.replay.run import Outcome
+from app.replay.run import Outcome, standing
 from app.replay.worker import Answer, Task
 from core.fault import Fault
 
@@ -54,12 +54,10 @@ class _Measured:
 
 def forecast(planned: Planned, crew: Crew, journal: Journal, *, again: bool = False) -> Forecast:
     """Look ahead: sizes by what earlier runs gave, or by doing one page in a folder of its own."""
-    waiting = [
-        item for item in planned
-        if isinstance(item, Request) and (again or not journal.is_done(item))
-    ]
-    known = set(map(id, waiting))
-    pages = tuple(_prospect(item, waits=id(item) in known) for item in planned)
+    ends = [standing(item, journal, again=again) for item in planned]
+    waiting = [item for item, end in zip(planned, ends, strict=True)
+               if isinstance(item, Request) and end is None]
+    pages = tuple(_prospect(item, end) for item, end in zip(planned, ends, strict=True))
     reads = sum(_size(item.page.path) // item.page.count for item in waiting)
     measured = _earlier(planned, journal) or _by_trial(waiting, crew)
     if measured is None or not measured.reads:
@@ -72,13 +70,13 @@ def forecast(planned: Planned, crew: Crew, journal: Journal, *, again: bool = Fa
     )
 
 
-def _prospect(item: Request | Outcome, *, waits: bool) -> Prospect:
+def _prospect(item: Request | Outcome, end: Outcome | None) -> Prospect:
     page = item.page
     name = place_of(page.path, page.number, page.count)
-    if isinstance(item, Outcome):
-        return Prospect(name, "failed", faults=item.faults)
-    outputs = tuple(path for _, path in item.outputs)
-    return Prospect(name, "to do" if waits else "unchanged", outputs)
+    outputs = tuple(path for _, path in item.outputs) if isinstance(item, Request) else ()
+    if end is None:
+        return Prospect(name, "to do", outputs)
+    return Prospect(name, end.status, () if end.failed else outputs, end.faults)
 
 
 def _size(path: Path) -> int:

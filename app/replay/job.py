@@ -18,7 +18,9 @@ from app.pages.whole import replace_file
 from app.replay.figures import Look
 from app.replay.naming import Naming
 from app.replay.page import Reading
+from app.replay.printing import PrintedAs, Printing
 from app.replay.records import dump, load
+from core.colours import Palette
 from core.fault import Fault, Refused
 from core.steps.document import MOST_BYTES, Kinds, parse_json
 from core.steps.fields import Json, Reader, shown, specs
@@ -49,7 +51,8 @@ class JobPage:
     """A page, and what it goes through: its list, its own values in it, its own steps after.
 
     ``list`` names one of the job's lists; empty is the first, the book's. ``given`` is its
-    resolution, where its file states none. ``count`` is the number of pages in its file.
+    resolution, where its file states none. ``count`` is the number of pages in its file. ``size``
+    is its own print size, where it has another than the book.
     """
 
     path: Path
@@ -59,6 +62,7 @@ class JobPage:
     values: tuple[OwnValue, ...] = ()
     steps: StepList | None = None
     given: Resolution | None = None
+    size: PrintedAs | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.number <= self.count:
@@ -103,7 +107,7 @@ class Job:
     """A book: its pages, lists and outputs.
 
     ``into`` is the folder of the outputs; ``leave_out`` holds back pages that stand apart from
-    the others; ``report`` writes the report.
+    the others; ``report`` writes the report; ``printing`` says how it is printed.
     """
 
     pages: tuple[JobPage, ...] = ()
@@ -116,6 +120,8 @@ class Job:
     leave_out: bool = False
     report: bool = True
     name: str = ""
+    printing: Printing = Printing()
+    palette: Palette = Palette()
 
     def __post_init__(self) -> None:
         names = [steps.name for steps in self.lists]
@@ -144,6 +150,14 @@ class Job:
             raise Refused(Fault("no step list has been kept for it", page.place,
                                 "keep one for it, or give the job a list"))
         return StepList(book.name or (page.steps.name if page.steps else ""), (*steps, *own))
+
+    def printing_of(self, page: JobPage) -> Printing:
+        """How a page is printed: as the book, at its own size where it has one."""
+        return self.printing if page.size is None else replace(self.printing, size=page.size)
+
+    def reading_of(self, page: JobPage) -> Reading:
+        """How a page's scan is read."""
+        return replace(self.reading, given=page.given) if page.given else self.reading
 
     def with_steps(self, steps: StepList) -> "Job":
         """The job with another list in the place of the book's; what pages own stays."""

@@ -10,16 +10,17 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import PackageNotFoundError, version
 from io import RawIOBase
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
 from app.pages.listing import PageAt
+from app.pages.renditions import Bitmap, Pdf, Print
 from app.pages.whole import telling
 from app.replay.digest import Stamp, digest_of, digest_of_json, stamp_of
 from app.replay.page import Request
@@ -35,6 +36,9 @@ FOLDER = ".stetline"
 Key = tuple[str, int]
 """A page: the path of its file from the folder of the outputs, and its number."""
 
+_Stamps = tuple[tuple[Path, Stamp], ...]
+"""Outputs by their paths from the folder, each as it was when it was written."""
+
 _LIBRARIES = ("numpy", "opencv-python-headless", "Pillow", "imagecodecs", "zlib-ng",
               "pikepdf")
 
@@ -48,7 +52,7 @@ class Entry:
 
     request: str
     scan: Stamp
-    outputs: tuple[tuple[Path, Stamp], ...]
+    outputs: _Stamps
     at: int
     length: int
 
@@ -67,6 +71,8 @@ class Journal:
         self._file: RawIOBase | None = None
         self.faults: list[Fault] = []
         self._entries: dict[Key, Entry] = {}
+        self._written: dict[str, Stamp] = {}  # every output ever, as it was when it was written
+        self._intended: set[str] = set()  # outputs that a run may have written and not noted
         self._end = 0
         self._run: dict[str, Any] = {}
         self._unsaved = False
@@ -115,18 +121,30 @@ class Journal:
         row = _object(line)
         if "run" in row:
             self._run = row["run"]
+        if "intended" in row:
+            self._intended |= set(load(tuple[str, ...], row["intended"], "", Reader({})) or ())
+        if "written" in row:
+            self._intended.clear()
+            self._note(load(_Stamps, row["written"], "", Reader({})) or ())
         key = (row.get("page"), row.get("number"))
         if not isinstance(key[0], str) or not isinstance(key[1], int):
             return
         entry = self._entry(row, len(line))
         if entry is not None:
             self._entries[key[0], key[1]] = entry
+            self._note(entry.outputs)
+
+    def _note(self, outputs: Iterable[tuple[Path, Stamp]]) -> None:
+        """These outputs were written, and were then so."""
+        for path, stamp in outputs:
+            self._written[path.as_posix()] = stamp
+            self._intended.discard(path.as_posix())
 
     def _entry(self, row: Mapping[str, Any], length: int) -> Entry | None:
         """The entry of a done page; that of a page that failed leaves what was done before."""
         reader = Reader({})
         scan = load(Stamp, row.get("scan"), "", reader)
-        outputs = load(tuple[tuple[Path, Stamp], ...], row.get("outputs"), "", reader)
+        outputs = load(_Stamps, row.get("outputs"), "", reader)
         if scan is None or outputs is None or reader.faults:
             return None
         return Entry(str(row.get("request")), scan, tuple(outputs), self._end, length)
@@ -143,14 +161,12 @@ class Journal:
 
     def outputs(self) -> set[Path]:
         """Every file that was ever written here, so that none is taken for a scan."""
-        return {
-            self._folder / output for entry in self._entries.values() for output, _ in entry.outputs
-        }
+        return {self._folder / output for output in self._written}
 
     def digest(self, request: Request) -> str:
         """The digest of all that decides what is written for a page, but not of its scan."""
         return digest_of_json([
-            _digest_of_steps(request.steps), dump(request.reading),
+            _digest_of_steps(request.steps), dump(request.reading), _dump_printing(request),
             [[type(form).__name__, dump(form), self._relative(path)]
              for form, path in request.outputs],
         ])
@@ -168,6 +184,44 @@ class Journal:
         files = [(request.page.path, entry.scan)]
         files += [(self._folder / path, stamp) for path, stamp in entry.outputs]
         return all(_is_as_it_was(path, stamp, check=check) for path, stamp in files)
+
+    def taken(self, request: Request) -> tuple[Fault, ...]:
+        """A fault for each output whose place a file has that no run here left as it is."""
+        return tuple(
+            Fault(f"{path.name} {why}, and would be written over", request.place,
+                  "--again writes over it; or move it away, or write into another folder")
+            for _, path in request.outputs if (why := self._whose(path))
+        )
+
+    def _whose(self, path: Path) -> str:
+        """Why what lies there may not be replaced; nothing where it may, or nothing lies there."""
+        name = self._relative(path)
+        if not os.path.lexists(path) or name in self._intended:
+            return ""
+        was = self._written.get(name)
+        if was is None:
+            return "is there already, not written by a run into this folder"
+        return "" if _is_unchanged(path, was) else "was changed since it was written"
+
+    def intend(self, requests: Iterable[Request]) -> None:
+        """Note, before they are written, which outputs a run may replace or add.
+
+        If it is killed between writing one and noting it, the next run knows whose it is.
+        """
+        paths = [path for request in requests for _, path in request.outputs]
+        free = [self._relative(path) for path in paths if not self._whose(path)]
+        if free:
+            self._append({"intended": free})
+
+    def settle(self) -> None:
+        """Note what a run that is over wrote of what it intended, beside the pages it did."""
+        if not self._intended:
+            return
+        stamps = []
+        for name in sorted(self._intended):
+            with suppress(OSError):  # it was not written
+                stamps.append([name, dump(stamp_of(self._folder / name))])
+        self._append({"written": stamps})
 
     def record(self, page: PageAt) -> dict[str, Any]:
         """All that the journal says of a page that was done; empty where it says nothing."""
@@ -246,6 +300,25 @@ def _is_as_it_was(path: Path, was: Stamp, *, check: bool) -> bool:
         return False
 
 
+def _is_unchanged(path: Path, was: Stamp) -> bool:
+    """Whether an output is what was written; one that was copied has another time."""
+    try:
+        now = stamp_of(path)
+        if now.size != was.size:
+            return False
+        return now.time == was.time or (bool(was.digest) and digest_of(path) == was.digest)
+    except OSError:
+        return False
+
+
+def _dump_printing(request: Request) -> Any:
+    """What is said of the print, where something is written that depends on it."""
+    if not any(isinstance(form, Print | Bitmap | Pdf) for form, _ in request.outputs):
+        return None
+    trimmed = request.printing.trim is not None
+    return [dump(request.printing), request.left_page if trimmed else None]
+
+
 @cache
 def _digest_of_steps(steps: StepList) -> str:
     return digest_of_json(dump_steps(steps))
@@ -254,6 +327,8 @@ def _digest_of_steps(steps: StepList) -> str:
 @cache
 def versions() -> dict[str, str]:
     """The versions of the program, of Python and of what the bytes of files depend on."""
+    from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415 - 20 ms
+
     found = {"python": platform.python_version()}
     for name in ("stetline", *_LIBRARIES):
         try:

@@ -3,21 +3,24 @@
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeGuard
 
 import cv2
 
 from app.pages.limits import Limits
 from app.pages.listing import PageAt
+from app.pages.picture import Frame
 from app.pages.read import read
-from app.pages.renditions import Bitmap, Rendition, Web
+from app.pages.renditions import Bitmap, Pdf, Print, Rendition, Web
 from app.pages.resolution import Resolution
 from app.pages.scan import Scan, place_of
 from app.pages.write import write_page
 from app.replay.figures import Figures, Sampler
+from app.replay.printing import Printing, filled, trim_of
 from core.fault import Watch, unwatched
-from core.sheet import Each
+from core.sheet import Bands, Each, whole
 from core.steps.document import dumps
 from core.steps.fold import Folded, Replayed, replay
 from core.steps.lift import Lift
@@ -35,12 +38,18 @@ class Reading:
 
 @dataclass(frozen=True)
 class Request:
-    """Everything that decides what is written for one page."""
+    """Everything that decides what is written for one page.
+
+    ``printing`` says what a rendition for print leaves open; ``left_page`` that the page lies on
+    the left of a spread.
+    """
 
     page: PageAt
     steps: StepList
     outputs: tuple[tuple[Rendition, Path], ...]
     reading: Reading = Reading()
+    printing: Printing = Printing()
+    left_page: bool = False
 
     @property
     def place(self) -> str:
@@ -90,16 +99,59 @@ def replay_page(
     sampler = Sampler(scan) if figures else None
     with bands_by(workers) as each:
         page = lifted(replay(request.steps, sampler.before if sampler else scan, each))
+        going, outputs, said = _printed(request, page.page, each)
+    page = replace(page, page=going)
     write_page(
-        sampler.after(page) if sampler else page.page, request.outputs,
+        sampler.after(page) if sampler else page.page, outputs,
         steps_json=dumps(request.steps), workers=workers, durable=durable, watch=watch,
     )
-    notes = [form.note(*page.page.shape) for form, _ in request.outputs
-             if isinstance(form, Web | Bitmap)]
+    notes = [form.note(*page.page.shape) for form, _ in outputs if isinstance(form, Web | Bitmap)]
     return Done(
-        tuple(path for _, path in request.outputs), scan.shape[0] * scan.shape[1],
-        (*scan.notes, *filter(None, notes)), page.settled, sampler.figures() if sampler else None,
+        tuple(path for _, path in outputs), scan.shape[0] * scan.shape[1],
+        (*scan.notes, *said, *filter(None, notes), *_lost_colour(page.page, outputs)),
+        page.settled,
+        sampler.figures() if sampler else None,
     )
+
+
+def _lost_colour(
+    page: Bands, outputs: tuple[tuple[Rendition, Path], ...],
+) -> tuple[str, ...]:
+    """What becomes of a coloured ink where a rendition has none."""
+    frame = Frame.of(page.shape, page.rows(0, 1))
+    plain = frame.ink is not None and len(set(frame.ink)) == 1
+    if plain or frame.layered or frame.held or not any(
+        isinstance(form, Print | Bitmap) for form, _ in outputs
+    ):
+        return ()
+    return (("The ink is coloured, and a print TIFF or bitmap keeps no colour: the grey one holds "
+             "how dark it looks, the 1-bit one how much ink there is; a PDF keeps its colour."),)
+
+
+def _printed(
+    request: Request, page: Bands, each: Each,
+) -> tuple[Bands, tuple[tuple[Rendition, Path], ...], tuple[str, ...]]:
+    """The page, its renditions as the book is printed, and what is to be said of its trim.
+
+    Only where a trim must be found is the page made whole for it, and then once.
+    """
+    size = request.printing.size_of(page.shape, page.rows(0, 1).ppi)
+    outputs = tuple((filled(form, request.printing, size), path) for form, path in request.outputs)
+    if request.printing.trim is None or not any(_untrimmed(form) for form, _ in outputs):
+        return page, outputs, ()
+    done = whole(page, each)
+    found = trim_of(done, request.printing, size, left_page=request.left_page)
+    assert found is not None
+    if found.frame is None:
+        return done, outputs, (f"The trim is not placed: {found.why}.",)
+    return done, tuple(
+        (replace(form, frame=found.frame) if _untrimmed(form) else form, path)
+        for form, path in outputs
+    ), ()
+
+
+def _untrimmed(form: Rendition) -> TypeGuard[Pdf]:
+    return isinstance(form, Pdf) and form.frame is None
 
 
 def read_page(page: PageAt, reading: Reading) -> Scan:

@@ -55,24 +55,48 @@ def run(
 ) -> Iterator[Moved | Outcome]:
     """Do the planned pages; each ends in an ``Outcome``, and these come in order.
 
-    A page that the ``journal`` knows to be done and unchanged is not done again, unless
-    ``again`` asks for it; ``check`` reads contents to be sure. Close the iterator to give up
-    what is left; what was done stands. ``durable`` waits until the disk has each file;
-    ``figures`` reads each page off on its way.
+    A page that the ``journal`` knows to be done and unchanged is not done again, and one whose
+    outputs would replace files that it does not know is not done, unless
+    ``again`` asks for it; ``check`` reads contents to be sure. Close the iterator to give up what
+    is left; what was done stands. ``durable`` waits until the disk has each file; ``figures``
+    reads each page off on its way.
     """
     ended: dict[int, Outcome] = {}
     tasks: list[Task] = []
     for place, item in enumerate(planned):
-        if isinstance(item, Outcome):
-            ended[place] = item
-        elif not again and journal is not None and journal.is_done(item, check=check):
-            ended[place] = Outcome(item.page, None, unchanged=True)
-        else:
+        end = standing(item, journal, again=again, check=check)
+        if end is not None:
+            ended[place] = end
+        elif isinstance(item, Request):
             tasks.append(Task(place, item, durable=durable, figures=figures))
     tasks = list(_with_folders(tasks, ended))
     remove_leftovers(output for task in tasks for _, output in task.request.outputs)
-    with closing(crew.work(tasks)) as events:
-        yield from _in_order(planned, ended, events, journal)
+    if journal is not None:
+        journal.intend(task.request for task in tasks)
+    try:
+        with closing(crew.work(tasks)) as events:
+            yield from _in_order(planned, ended, events, journal)
+    finally:
+        if journal is not None:
+            journal.settle()
+
+
+def standing(
+    item: Request | Outcome, journal: Journal | None, *, again: bool = False, check: bool = False,
+) -> Outcome | None:
+    """How a planned page ends without being done; None if it is to be done.
+
+    It is held back, was done before, or the name of an output is taken by a file that is not
+    the journal's; ``again`` does it over those two.
+    """
+    if isinstance(item, Outcome):
+        return item
+    if again or journal is None:
+        return None
+    if journal.is_done(item, check=check):
+        return Outcome(item.page, None, unchanged=True)
+    taken = journal.taken(item)
+    return Outcome(item.page, None, taken) if taken else None
 
 
 def _with_folders(tasks: Sequence[Task], ended: dict[int, Outcome]) -> Iterator[Task]:

@@ -17,6 +17,7 @@ _LIMITS: dict[Form, tuple[float, float, float]] = {"1-bit": (800, 600, 1200),
                                                    "grey": (400, 300, 600)}
 
 _BLACK = 0.35  # of the paper's tone: darker is called black
+_DRAWN = 1e-5  # of the page: less is no drawing
 _PEN = 0.25  # of what is darker than the paper: more black than that is pen or brush
 
 
@@ -87,6 +88,8 @@ def suggest_form(counts: Counts) -> tuple[Form, str]:
     peaks = find_peaks(counts)
     marked = int(tones[: max(round(peaks.paper - max(6 * peaks.noise, 12)), 0)].sum())
     black = int(tones[: round(_BLACK * peaks.paper)].sum())
+    if marked < _DRAWN * tones.sum():
+        return "grey", "Nothing is drawn on it, so either form will do."
     if peaks.ink is not None and black > _PEN * marked:
         return "1-bit", (
             f"The ink has a peak of its own at {peaks.ink:.0f}, as pen and brush have: 1-bit "

@@ -73,6 +73,13 @@ PRESSES = {
 """The presses by name; the first is taken where none is named."""
 
 
+VEILS = (0.5, 1, 2, 3, 5, 10, 50, 100)
+"""Covers of a test strip, in percent."""
+
+LINES = (0.1, 0.2, 0.25, 0.35, 0.5, 0.75, 1.0)
+"""Lines of a test strip, in points."""
+
+
 def my_printer(
     base: Press, *, faintest: float, even: float, line: float, reversed_line: float,
 ) -> Press:

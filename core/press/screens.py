@@ -75,9 +75,12 @@ class Screen:
         cell = self.made(ppi)
         rows = _rows_of(cell, self.dot, full_scale(alpha))
         out = np.empty(alpha.shape, np.bool_)
-        width = alpha.shape[1]
-        for row in range(len(alpha)):
-            np.greater(alpha[row], rows.at(top + row, left, width), out=out[row])
+        row = 0
+        while row < len(alpha):
+            some = rows.at(top + row, len(alpha) - row, left, alpha.shape[1])
+            done = slice(row, row + len(some))
+            np.greater(alpha[done], some, out=out[done])
+            row += len(some)
         return out
 
     def made(self, ppi: float) -> "Supercell":
@@ -156,13 +159,14 @@ class _Rows:
     shift: int
     period: int
 
-    def at(self, row: int, left: int, width: int) -> Plane:
-        """``width`` thresholds of that row of the page, from column ``left`` on."""
+    def at(self, row: int, most: int, left: int, width: int) -> Plane:
+        """Thresholds of some rows from that row of the page on, 1 to ``most``, and (.., width)."""
         start = (left - row // len(self.block) * self.shift) % self.period
-        line: Plane = self.block[row % len(self.block)]
-        if start + width > len(line):
-            return np.resize(np.roll(line[: self.period], -start), width)
-        return line[start : start + width]
+        first = row % len(self.block)
+        rows: Plane = self.block[first : first + most]
+        if start + width > rows.shape[1]:
+            return rows[:, (start + np.arange(width)) % self.period]
+        return rows[:, start : start + width]
 
 
 _ROOM = 1 << 15  # pixels of a page's row that need no fresh array

@@ -30,6 +30,9 @@ MIGRATIONS: Mapping[int, Migration] = {}
 """From each older version the change to the next; none is older than 1."""
 
 
+_NAME_ANOTHER = "name a file that Stetline wrote"
+
+
 def table_of_kinds(*kinds: type[Step]) -> Kinds:
     """The kinds by their names; two of one name are a mistake in the program.
 
@@ -80,7 +83,8 @@ def _migrate(
 ) -> dict[str, Json]:
     version = data.get("version")
     if isinstance(version, bool) or not isinstance(version, int) or version < 1:
-        raise Refused(Fault(f"{shown(version)} is no version", f"{place}, version"))
+        raise Refused(Fault(f"{shown(version)} is no version", f"{place}, version",
+                            f"this program writes {VERSION}"))
     if version > VERSION:
         raise Refused(Fault(
             f"it has version {shown(version)}, and this program reads up to {VERSION}",
@@ -98,7 +102,7 @@ def parse_json(text: str | bytes, place: str, most: int = MOST_BYTES) -> Json:
     {'black': 40}
     """
     if len(text) > most:
-        raise Refused(Fault(f"it is longer than {most} bytes", place))
+        raise Refused(Fault(f"it is longer than {most} bytes", place, _NAME_ANOTHER))
     try:
         text = text if isinstance(text, str) else text.decode("utf-8-sig")
         _check_depth(text)
@@ -107,12 +111,14 @@ def parse_json(text: str | bytes, place: str, most: int = MOST_BYTES) -> Json:
             parse_int=_short_int,
         )
     except UnicodeDecodeError as error:
-        raise Refused(Fault(f"byte {error.start} is not UTF-8", place)) from None
+        raise Refused(Fault(f"it is no text (byte {error.start} is not UTF-8)", place,
+                            _NAME_ANOTHER)) from None
     except json.JSONDecodeError as error:
         where = f"{place}, line {error.lineno}, column {error.colno}"
-        raise Refused(Fault(f"it is not JSON here ({error.msg})", where)) from None
+        raise Refused(Fault(f"it is not JSON here ({error.msg})", where,
+                            "mend it there, or name another file")) from None
     except _NotStrictError as error:
-        raise Refused(Fault(str(error), place)) from None
+        raise Refused(Fault(str(error), place, "mend it there, or name another file")) from None
 
 
 class _NotStrictError(Exception):

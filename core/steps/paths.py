@@ -101,37 +101,9 @@ def paths(label: str, least: int) -> Any:
     return declare(Paths(label, least), ())
 
 
-def one_path(label: str, default: Path) -> Any:
-    """Declare one line of a place or more."""
-    return declare(OnePath(label), default)
-
-
 def seeds(label: str) -> Any:
     """Declare coloured places, none by default; ``label`` names one of them."""
     return declare(Seeds(label), ())
-
-
-@dataclass(frozen=True)
-class OnePath(Spec):
-    """A line that a hand drew."""
-
-    def load(self, value: Json, place: str, reader: Reader) -> Path:
-        """Places in an array."""
-        loaded = Paths(self.label, 1).load([value], place, reader)
-        return loaded[0]
-
-    def dump(self, value: Any) -> Json:
-        """An array of places."""
-        return Paths(self.label, 1).dump([value])[0]
-
-    def words(self, value: Any) -> str:
-        """How many places it goes through."""
-        return f"a line through {_counted(len(value), 'place')}"
-
-    def schema(self) -> dict[str, Json]:
-        """An array of places."""
-        items: dict[str, Json] = Paths(self.label, 1).schema()["items"]
-        return items
 
 
 def _counted(count: int, label: str) -> str:

@@ -33,6 +33,11 @@ class StepList:
             else:
                 yield step
 
+    @property
+    def on_ink(self) -> bool:
+        """Whether a step works on ink that has been lifted: colours it, or lays colour beneath."""
+        return any(step.on_ink for step in self.flat())
+
     def sentences(self) -> tuple[str, ...]:
         """Each step in a plain sentence; those that are off say so."""
         return tuple(
@@ -88,7 +93,8 @@ def _load_step(data: Json, place: str, reader: Reader) -> Step | None:
     made: type[Step] | None = reader.kinds.get(kind) if isinstance(kind, str) else None
     if made is None:
         known = ", ".join(sorted(reader.kinds))
-        reader.fault(f"{place}, kind", f"{shown(kind)} is no kind of step", f"known are {known}")
+        what = f"{shown(kind)} is no kind of step" if "kind" in data else "the step says none"
+        reader.fault(f"{place}, kind", what, f"known are {known}")
         return None
     place = f"{place} ({kind})"
     edition = data.get("edition")

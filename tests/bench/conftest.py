@@ -5,6 +5,11 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+from app.bench.system import INSTALL, missing_library
+
+if missing := missing_library():
+    raise ImportError(f"the window cannot be tested: {missing}; install it with: {INSTALL}")
+
 import numpy as np
 import pytest
 from PIL import Image

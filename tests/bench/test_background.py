@@ -75,6 +75,29 @@ def test_of_many_requests_only_the_last_that_waits_is_done(line, qtbot):
     assert came == [0, 19]
 
 
+def test_short_work_is_done_in_the_screens_own_thread_when_it_comes_round(line, qtbot):
+    came = []
+
+    def work(_):
+        return threading.get_ident()
+
+    line.ask_again(work, came.append, here=True)
+    assert came == []
+    assert line.busy
+    qtbot.waitUntil(lambda: bool(came))
+    assert came == [threading.get_ident()]
+    assert not line.busy
+
+
+def test_short_work_that_is_dropped_never_comes_and_what_waits_goes_on(line, qtbot):
+    came = []
+    line.ask_again(lambda _: "old", came.append, here=True)
+    line.drop()
+    line.ask(lambda _: "new", came.append)
+    qtbot.waitUntil(lambda: not line.busy)
+    assert came == ["new"]
+
+
 def test_what_is_dropped_never_comes(line, qtbot):
     came, let = [], threading.Event()
     line.ask(lambda _: let.wait(10), came.append)

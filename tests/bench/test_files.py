@@ -11,27 +11,36 @@ from hypothesis import strategies as st
 from app.bench.state.drawer import (
     MOST_LISTS,
     file_name,
+    give_key,
     look_in,
     pack,
     put_in,
+    put_in_all,
+    put_in_with_key,
+    rename,
     same_name,
     take_out,
     unpack,
 )
+from app.bench.state.drawer_keys import KEYS_FILE
 from app.bench.state.exporting import Export, plan_export, run_export, written_as
 from app.bench.state.job import find_pages, name_of, source_of, with_pages
+from app.bench.state.jobfile import open_job
 from app.bench.state.loading import load, load_thumbnail
 from app.bench.state.places import Places, Settings, load_settings, save_settings
 from app.kinds import KINDS
 from app.pages.renditions import Line, Print
-from app.replay.job import Job, JobPage
-from app.replay.page import Request, replay_page
+from app.pages.resolution import Ppi
+from app.replay.book import plan_job
+from app.replay.job import Job, JobPage, OwnValue, write_job
+from app.replay.page import Reading, Request, replay_page
 from core.fault import Cancelled, Refused
 from core.steps.build_up import BuildUp
 from core.steps.document import dumps
 from core.steps.lift import Lift
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
+from core.steps.turn import Turn
 from tests.bench.conftest import HEIGHT, WIDTH, draw_page
 
 LIST = StepList("pen", (Tone(points=Fixed(black=40, white=220)), Lift()))
@@ -55,6 +64,37 @@ def test_folders_files_and_what_cannot_be_read_are_told_apart(tmp_path):
     assert [name_of(page) for page in found.pages] == ["p2.png", "p10.png", "p3.png"]
     assert [at.path.name for at, _ in found.page_faults] == ["p3.png"]
     assert len(found.others) == 2
+
+
+def test_a_job_made_elsewhere_comes_with_each_pages_whole_list(tmp_path):
+    own = StepList("", (BuildUp(times=3),))
+    pages = (
+        JobPage(tmp_path / "a.png"), JobPage(tmp_path / "b.png", list="other", steps=own),
+        JobPage(tmp_path / "c.png", values=(OwnValue(2, "lift", "on", False),), given=Ppi(600)),
+    )
+    job = Job(pages, (LIST, StepList("other", (Lift(),))), reading=Reading(given=Ppi(300)),
+              into=tmp_path / "out")
+    write_job(tmp_path / "book.json", job)
+    opened = open_job(tmp_path / "book.json")
+    assert opened.lists == ()
+    assert [page.steps.steps for page in opened.pages] == [
+        LIST.steps, (Lift(), BuildUp(times=3)), (LIST.steps[0], Lift(on=False))]
+    assert [page.given for page in opened.pages] == [Ppi(300), Ppi(300), Ppi(600)]
+    assert plan_job(opened, KINDS) == plan_job(job, KINDS)
+
+
+def test_a_page_of_a_job_without_any_list_is_left_to_a_proposal(tmp_path):
+    write_job(tmp_path / "book.json", Job((JobPage(tmp_path / "a.png"),)))
+    assert open_job(tmp_path / "book.json").pages[0].steps is None
+    (tmp_path / "book.json").write_text("{}")
+    with pytest.raises(Refused, match="not a job"):
+        open_job(tmp_path / "book.json")
+
+
+def test_a_page_that_was_only_turned_is_not_written_without_its_list(tmp_path):
+    job = Job((JobPage(draw_page(tmp_path / "a.png"), steps=StepList("", (Turn(),))),))
+    held = plan_export(job, [0])
+    assert "turned, but no step list" in str(held[0].faults[0])
 
 
 def test_pages_named_from_here_are_found_from_anywhere(tmp_path, monkeypatch):
@@ -160,7 +200,73 @@ def test_a_drawer_goes_through_a_zip_and_its_bytes_are_the_same_each_time(tmp_pa
     for name in ("one.zip", "two.zip"):
         pack(tmp_path / name, look_in(folder, KINDS))
     assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
-    assert [steps.name for steps in unpack(tmp_path / "one.zip", KINDS)] == ["a", "b", "c"]
+    drawn = unpack(tmp_path / "one.zip", KINDS)
+    assert [steps.name for _, steps in drawn.lists] == ["a", "b", "c"]
+    assert drawn.keys == {}
+
+
+def test_lists_get_keys_of_their_own_that_go_along_in_the_zip(tmp_path):
+    folder, other = tmp_path / "drawer", tmp_path / "other"
+    for name in "abc":
+        put_in_with_key(folder, StepList(name, (Lift(),)), KINDS)
+    assert look_in(folder, KINDS).keys == {"a.json": "Alt+1", "b.json": "Alt+2", "c.json": "Alt+3"}
+    give_key(folder, "b.json", "Ctrl+Alt+B", KINDS)
+    give_key(folder, "c.json", "", KINDS)
+    take_out(folder, "a.json")
+    assert look_in(folder, KINDS).keys == {"b.json": "Ctrl+Alt+B"}
+    put_in_with_key(folder, StepList("b", (BuildUp(),)), KINDS)
+    put_in_with_key(folder, StepList("d", ()), KINDS)
+    rename(folder, "b.json", "broad pen", KINDS)
+    drawn = look_in(folder, KINDS)
+    assert drawn.keys == {"broad pen.json": "Ctrl+Alt+B", "d.json": "Alt+1"}
+    assert drawn.called["broad pen.json"] == "broad pen"
+    pack(tmp_path / "one.zip", drawn)
+    put_in_with_key(other, StepList("mine", ()), KINDS)
+    faults = put_in_all(other, unpack(tmp_path / "one.zip", KINDS), KINDS)
+    assert look_in(other, KINDS).keys == {"mine.json": "Alt+1", "broad pen.json": "Ctrl+Alt+B"}
+    assert [str(fault) for fault in faults] == [
+        "Alt+1: it is the key of the list “mine” already; choose another."]
+
+
+@pytest.mark.parametrize(("key", "why"), [
+    ("Ctrl+S", "Save the step list"), ("Shift+Ctrl+S", "Save the job"), ("Alt+S", "menu Steps"),
+    ("Z", "to type or to steer"), ("Shift+7", "to type or to steer"), ("Ctrl++", "Zoom in"),
+    ("Ctrl+Left", "divider"), ("Alt+1", "the list “pen”"),
+])
+def test_a_key_that_does_something_already_is_refused_in_a_sentence(tmp_path, key, why):
+    put_in_with_key(tmp_path, LIST, KINDS)
+    put_in(tmp_path, StepList("other"))
+    with pytest.raises(Refused, match=why) as refused:
+        give_key(tmp_path, "other.json", key, KINDS)
+    assert str(refused.value).count(".") == 1
+    for free in ("Ctrl+Alt+7", "F9", "Meta+B", "Alt+2"):
+        give_key(tmp_path, "other.json", free, KINDS)
+        assert look_in(tmp_path, KINDS).keys["other.json"] == free
+
+
+def test_a_list_cannot_be_called_as_another_is(tmp_path):
+    put_in(tmp_path, LIST)
+    put_in(tmp_path, StepList("other"))
+    with pytest.raises(Refused, match="called so"):
+        rename(tmp_path, "other.json", "PEN", KINDS)
+    assert len(look_in(tmp_path, KINDS).lists) == 2
+
+
+@pytest.mark.parametrize("text", [
+    b"", b"[]", b"{}", b'{"format": "stetline drawer keys", "keys": [1]}',
+    b'{"format": "stetline drawer keys", "keys": {"a.json": 7}}',
+    b'{"format": "stetline drawer keys", "keys": {"a.json": "Hyper+X"}}',
+    b'{"format": "stetline drawer keys", "keys": {"a.json": "' + b"x" * 99 + b'"}}',
+])
+def test_a_broken_file_of_keys_is_said_and_the_lists_stay(tmp_path, text):
+    put_in(tmp_path, LIST)
+    (tmp_path / KEYS_FILE).write_bytes(text)
+    drawn = look_in(tmp_path, KINDS)
+    assert [steps.name for _, steps in drawn.lists] == ["pen"]
+    assert drawn.keys == {}
+    assert len(drawn.faults) == 1
+    with pytest.raises(Refused):
+        unpack(zipped(tmp_path, ("pen.json", GOOD), (KEYS_FILE, text)), KINDS)
 
 
 def zipped(tmp_path, *members):

@@ -27,12 +27,12 @@ from app.bench.state.grounds import GROUNDS, next_ground
 from app.bench.state.history import History
 from app.bench.state.job import with_steps, without
 from app.bench.state.picture import Ground
-from app.bench.state.placing import handhold, reshaped
 from app.bench.state.sentence import (
     Control,
     Words,
     changed,
     get,
+    inmost,
     nudged,
     parse_number,
     pieces,
@@ -54,7 +54,7 @@ from app.bench.state.theme import DARK, LIGHT, contrast
 from app.filters.holds import Hold
 from app.filters.keep_marks import KeepMarks
 from app.filters.overrule import LetStand, TakeOut
-from app.filters.straighten import Found, Given, Straighten
+from app.filters.reach import Brush
 from app.kinds import KINDS
 from app.replay.job import Job, JobPage
 from app.replay.page import lifted
@@ -206,40 +206,6 @@ def test_a_kind_that_leaves_marks_in_place_does_so(kind):
     ends = rows.min(), rows.max(), columns.min(), columns.max()
     assert tones.shape == SHEET.shape
     assert ends == (100, 139, 50, 549)
-
-
-def test_a_box_drawn_on_the_page_crops_further():
-    step, hold = Crop(left=2), handhold((Crop(left=2), Lift()), 0, 254)
-    new = reshaped(step, hold, ((100, 50), (900, 750)), 254, (1000, 800))
-    assert (new.left, new.top, new.right, new.bottom) == (12, 5, 10, 5)
-    assert reshaped(step, hold, ((100, 50), (103, 700)), 254, (1000, 800)) is None
-
-
-def test_a_line_drawn_along_a_border_straightens_the_page():
-    """A stroke that runs 2 degrees clockwise down lies level after the line is drawn along it."""
-    page = np.full((600, 900), 230, np.uint8)
-    rows = 250 + np.arange(900) * np.tan(np.radians(2))
-    for column, row in enumerate(rows):
-        page[round(row) : round(row) + 4, column] = 20
-    step = Straighten(angle=Given(degrees=0.0))
-    hold = handhold((step, Lift()), 0, 300)
-    for ends in (((50, rows[50]), (850, rows[850])), ((850, rows[850]), (50, rows[50]))):
-        new = reshaped(step, hold, ends, 300, (900, 600))
-        assert new.angle.degrees == pytest.approx(-2, abs=0.01)
-    turned_page = new.apply(Sheet(ppi=300, grey=page)).grey
-    dark = [int(np.argmin(turned_page[:, column])) for column in (100, 450, 800)]
-    assert max(dark) - min(dark) <= 4
-    upright = reshaped(step, hold, ((100, 50), (103, 550)), 300, (900, 600))
-    assert upright.angle.degrees == pytest.approx(0.34, abs=0.01)
-    assert reshaped(step, hold, ((100, 50), (110, 50)), 300, (900, 600)) is None
-
-
-def test_a_step_holds_nothing_on_a_page_that_is_moved_behind_it():
-    assert handhold((LetStand(), Turn(), Lift()), 0, 300) is None
-    assert handhold((LetStand(), KeepMarks(), Lift()), 0, 300).shape == "outline"
-    assert handhold((Straighten(angle=Found()), Lift()), 0, 300) is None
-    assert handhold((Lift(),), 0, 300) is None
-    assert handhold((Lift(),), None, 300) is None
 
 
 def test_quarter_turns_join():
@@ -439,3 +405,25 @@ def test_commands_are_whole_and_no_key_does_two_things():
 def test_numbers_are_said_without_their_unit_and_the_unit_behind():
     control = next(p for p in pieces(Crop(left=12.5)) if isinstance(p, Control))
     assert (control.said, control.unit) == (plain(12.5), " mm")
+
+
+INNER = Nested(list=StepList("in", (Tone(), Nested(list=StepList("deeper", (BuildUp(),))))))
+
+
+def test_a_number_of_a_held_list_is_changed_in_place():
+    made = changed(INNER, ("list", 0, "points", "white"), 226.0)
+    assert made.list.steps[0].points.white == 226
+    assert made.list.steps[1] == INNER.list.steps[1]
+    path = ("list", 1, "list", 0, "times")
+    deep = changed(INNER, path, 3.0)
+    assert get(deep, path) == 3
+    assert deep.list.name == "in"
+    assert inmost(deep, path) == (BuildUp(times=3), ("times",))
+    assert change_name(INNER, path) == "build up, times"
+    assert changed(deep, path, get(INNER, path)) == INNER
+
+
+def test_same_again_aims_anew():
+    area = Brush(strokes=(((1.0, 2.0),),), width=9, soft=4)
+    assert again(TakeOut(), StepList("", (TakeOut(area=area),))) == TakeOut(
+        area=Brush(width=9, soft=4))

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.bench.background import Line
 from app.bench.opening import Opening, keep_log
@@ -19,8 +19,10 @@ from app.bench.state.drawer import look_in
 from app.bench.state.job import name_of
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
+from app.bench.views.drawer import DrawerDialog
 from app.command import main
-from app.filters.overrule import Mark, TakeOut
+from app.filters.overrule import TakeOut
+from app.filters.reach import Mark, Outline
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.resolution import Ppi
@@ -30,13 +32,14 @@ from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
 from core.steps.fold import replay
 from core.steps.lift import Lift, One, Own
-from core.steps.steplist import StepList
+from core.steps.steplist import Nested, StepList
 from core.steps.tone import Fixed, Tone
 from core.steps.turn import Turn
 from tests.bench.conftest import HEIGHT, PATCH_AT, WIDTH, draw_page, settle
 
 LEFT = Qt.MouseButton.LeftButton
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
+ALT = Qt.KeyboardModifier.AltModifier
 
 
 def drop(window, *paths):
@@ -130,8 +133,10 @@ def test_from_a_folder_to_files_and_on_to_the_next_page(
     bench.do("export")
     dialog = bench.out._dialog
     dialog.whose[-1].setChecked(True)
-    for box in dialog.forms[1:]:
-        box.setChecked(box is not dialog.forms[1] and box is not dialog.forms[6])
+    wanted = {"Line, see-through PNG", "Line, TIFF", "For the printer, grey TIFF",
+              "In layers, OpenRaster", "For the web, see-through WebP"}
+    for box in dialog.forms:
+        box.setChecked(box.text() in wanted)
     dialog.folder.setText(str(out))
     qtbot.mouseClick(dialog.go, LEFT)
     qtbot.waitUntil(lambda: not bench.out.busy, timeout=30_000)
@@ -332,7 +337,8 @@ def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
 def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot, tmp_path):
     bench.out.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
-    assert "resolution" in bench.window.fault.text()
+    assert "Say its resolution or size" in bench.window.fault.text()
+    assert "--" not in bench.window.fault.text()
     bench.out.give_resolution("600")
     settle(qtbot, bench)
     assert bench.engine.page.scan.ppi == 600
@@ -369,6 +375,74 @@ def test_export_holds_back_pages_without_a_list_and_says_why(
     assert main(["replay", str(bench.places.job), "--quiet"]) == 1
     assert "page 2.png: no step list has been kept" in capsys.readouterr().err
     assert (tmp_path / "out" / "page 1-line.png").read_bytes() == written
+
+
+def export_this_page(bench, qtbot, folder):
+    bench.do("export")
+    dialog = bench.out._dialog
+    dialog.folder.setText(str(folder))
+    qtbot.mouseClick(dialog.go, LEFT)
+    qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+    settle(qtbot, bench)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_what_is_shown_of_a_page_is_what_is_written_also_while_it_is_only_proposed(
+    with_pages, qtbot, tmp_path, turned,
+):
+    bench = with_pages
+    if turned:
+        bench._choose(frozenset({0, 1}))
+        bench.do("turn right")
+    bench.go_to(1)
+    settle(qtbot, bench)
+    assert bench.window.card.keep.isVisible()
+    shown, wanted = steps_now(bench), after_pixels(bench)
+    export_this_page(bench, qtbot, tmp_path / "out")
+    assert bench.desk.page.steps == shown
+    with Image.open(tmp_path / "out" / "page 2-line.png") as picture:
+        assert picture.size == ((HEIGHT, WIDTH) if turned else (WIDTH, HEIGHT))
+        assert np.array_equal(255 - np.asarray(picture)[..., 3].astype(int), wanted)
+    bench.do("undo")
+    settle(qtbot, bench)
+    assert bench.window.card.keep.isVisible()
+
+
+def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
+    with_pages, qtbot, opened, tmp_path, monkeypatch,
+):
+    bench, path = with_pages, tmp_path / "book.json"
+    bench.do("keep")
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
+    qtbot.keyClick(bench.window, Qt.Key.Key_S, CTRL | SHIFT)
+    settle(qtbot, bench)
+    kept = bench.desk.job.now
+    assert str(path) in opened.settings.recent
+    bench.lists.take(StepList("something else"))
+    bench._choose(frozenset({0, 1, 2}))
+    bench.do("remove")
+    assert bench.desk.page is None
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(path), ""))
+    qtbot.keyClick(bench.window, Qt.Key.Key_J, CTRL)
+    settle(qtbot, bench)
+    assert bench.desk.job.now.pages == kept.pages
+    assert bench.desk.current == 0
+    bench.do("undo")
+    assert bench.desk.page is None
+    settle(qtbot, bench)
+    drop(bench.window, path)
+    settle(qtbot, bench)
+    assert bench.desk.job.now.pages == kept.pages
+    path.write_text("{}")
+    bench.window.recent_chosen.emit(str(path))
+    settle(qtbot, bench)
+    assert "not a job" in bench.window.notice.text.text()
+    assert bench.desk.job.now.pages == kept.pages
+    capture = tmp_path / "replayed"
+    bench.out.save_job(path)
+    settle(qtbot, bench)
+    assert main(["replay", str(path), "--into", str(capture), "--quiet"]) == 1  # two have no list
+    assert (capture / "page 1-line.png").exists()
 
 
 def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot, tmp_path):
@@ -429,6 +503,24 @@ def test_the_picker_sets_the_points_from_the_page(with_pages, qtbot):
     assert tone_now(bench).points.black == 150
 
 
+def test_the_picker_is_worked_by_keys_alone(with_pages, qtbot):
+    bench, page = with_pages, with_pages.window.page
+    bench.do("one")
+    settle(qtbot, bench)
+    qtbot.keyClick(bench.window, Qt.Key.Key_B)
+    qtbot.keyClick(page, Qt.Key.Key_Right)
+    view, at = bench.desk.looking.view, page.lay.pointer
+    start = view.page_at(at.x(), at.y())
+    across, down = PATCH_AT[0] - start[0], PATCH_AT[1] - start[1]
+    for _ in range(round(abs(across) / 10)):
+        qtbot.keyClick(page, Qt.Key.Key_Right if across > 0 else Qt.Key.Key_Left)
+    for _ in range(round(abs(down) / 10)):
+        qtbot.keyClick(page, Qt.Key.Key_Down if down > 0 else Qt.Key.Key_Up)
+    qtbot.keyClick(page, Qt.Key.Key_Return)
+    assert tone_now(bench).points.black == 150
+    settle(qtbot, bench)
+
+
 def test_steps_are_changed_from_the_card(with_pages, qtbot):
     bench = with_pages
     give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Lift(), BuildUp(times=2))
@@ -446,6 +538,39 @@ def test_steps_are_changed_from_the_card(with_pages, qtbot):
     bench.do("delete")
     assert [s.kind for s in steps_now(bench).steps].count("build up") == 1
     settle(qtbot, bench)
+
+
+def test_a_held_list_is_opened_on_the_card_and_its_numbers_changed(with_pages, qtbot):
+    bench = with_pages
+    held = StepList("tones", (Tone(points=Fixed(black=30, white=220)), Lift()))
+    give(bench, qtbot, Nested(list=held), BuildUp(times=2))
+    opener = bench.window.card.rows[0].inner
+    assert opener.rows == []
+    assert bench.window.card.rows[1].inner is None
+    qtbot.mouseClick(opener.button, LEFT)
+    assert opener.button.text() == "Hide its steps"
+    assert [row.sentence.accessibleName() for row in opener.rows] == list(held.sentences())
+    before = len(bench.desk.job.past)
+    field = opener.rows[0].sentence.control(("points", "white"))
+    qtbot.keyClick(field, Qt.Key.Key_Down)
+    assert steps_now(bench).steps[0].list.steps[0].points.white == 219
+    assert bench.desk.job.undo_name == "tone, white point"
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClicks(field, "20")
+    qtbot.keyClick(field, Qt.Key.Key_Return)
+    assert "black point" in bench.window.notice.text.text()
+    assert len(bench.desk.job.past) == before + 1
+    qtbot.mouseClick(opener.rows[1].switch, LEFT)
+    assert not steps_now(bench).steps[0].list.steps[1].on
+    settle(qtbot, bench)
+    bench.do("undo")
+    assert steps_now(bench).steps[0].list.steps[1].on
+    qtbot.mouseClick(opener.button, LEFT)
+    assert opener.rows == []
+    bench.lists.take(StepList("plain", (Lift(), Lift())))
+    settle(qtbot, bench)
+    assert opener.isHidden()
 
 
 def test_a_step_that_cannot_be_is_refused_and_said(with_pages, qtbot):
@@ -479,20 +604,62 @@ def test_lists_go_into_the_drawer_and_out_of_it(with_pages, qtbot, tmp_path, mon
     assert [name for name, _ in look_in(bench.places.drawer, KINDS).lists] == ["given.json"]
     bench.go_to(1)
     settle(qtbot, bench)
-    monkeypatch.setattr(QInputDialog, "getItem", lambda *_, **__: ("1. given", True))
-    bench.do("from drawer")
-    assert steps_now(bench).steps == (BuildUp(times=3), Lift())
-    bench.lists.take(StepList("something else"))
-    qtbot.keyClick(bench.window, Qt.Key.Key_1, Qt.KeyboardModifier.AltModifier)
+    qtbot.keyClick(bench.window, Qt.Key.Key_1, ALT)
     assert steps_now(bench).steps == (BuildUp(times=3), Lift())
     packed = tmp_path / "drawer.zip"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(packed), ""))
     bench.do("pack drawer")
-    bench.do("out of drawer")
+    with drawer(bench) as dialog:
+        qtbot.mouseClick(dialog.rows[0].throw, LEFT)
+        assert dialog.rows == []
     assert look_in(bench.places.drawer, KINDS).lists == ()
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(packed), ""))
     bench.do("unpack drawer")
-    assert len(look_in(bench.places.drawer, KINDS).lists) == 1
+    assert look_in(bench.places.drawer, KINDS).keys == {"given.json": "Alt+1"}
+    settle(qtbot, bench)
+
+
+@contextmanager
+def drawer(bench):
+    """The drawer laid open, and shut again."""
+    bench.do("drawer")
+    dialog = bench.window.findChild(DrawerDialog)
+    yield dialog
+    dialog.close_button.click()
+    assert not dialog.isVisible()
+
+
+def test_in_the_drawer_lists_get_names_and_keys(with_pages, qtbot):
+    bench = with_pages
+    for name in ("pen", "brush"):
+        bench.lists.take(StepList(name, (BuildUp(times=len(name)), Lift())))
+        bench.do("into drawer")
+    settle(qtbot, bench)
+    with drawer(bench) as dialog:
+        brush = dialog.rows[0]
+        assert (brush.name.text(), brush.key.keySequence().toString()) == ("brush", "Alt+2")
+        qtbot.keyClick(brush.key, Qt.Key.Key_S, CTRL)
+        qtbot.waitUntil(lambda: "Save the step list" in dialog.said.text(), timeout=5000)
+        assert dialog.rows[0].key.keySequence().toString() == "Alt+2"
+        qtbot.keyClick(dialog.rows[0].key, Qt.Key.Key_F9)
+        qtbot.waitUntil(lambda: not dialog.said.text(), timeout=5000)
+        name = dialog.rows[0].name
+        name.setFocus()
+        name.selectAll()
+        qtbot.keyClicks(name, "pen")
+        qtbot.keyClick(name, Qt.Key.Key_Return)
+        assert "called so" in dialog.said.text()
+        name = dialog.rows[0].name
+        name.setFocus()
+        name.selectAll()
+        qtbot.keyClicks(name, "thick brush")
+        qtbot.keyClick(name, Qt.Key.Key_Return)
+        assert dialog.isVisible()
+        assert [row.kept.name for row in dialog.rows] == ["pen", "thick brush"]
+        qtbot.mouseClick(dialog.rows[0].take, LEFT)
+    assert steps_now(bench).name == "pen"
+    qtbot.keyClick(bench.window, Qt.Key.Key_F9)
+    assert steps_now(bench).name == "thick brush"
     settle(qtbot, bench)
 
 
@@ -603,7 +770,7 @@ def test_a_list_that_cannot_be_done_leaves_the_old_picture_and_says_so(with_page
 
 def test_an_outline_is_drawn_on_the_page_for_the_step_that_holds_one(with_pages, qtbot):
     bench, page = with_pages, with_pages.window.page
-    give(bench, qtbot, TakeOut(), Tone(points=Fixed(black=40, white=220)), Lift())
+    give(bench, qtbot, TakeOut(area=Outline()), Tone(points=Fixed(black=40, white=220)), Lift())
     bench.do("one")
     bench.viewing.look(replace(bench.desk.looking, side="after"))
     settle(qtbot, bench)
@@ -654,8 +821,7 @@ def test_a_key_held_shows_what_the_points_cut_off(with_pages, qtbot):
     assert shown_at(bench, *PATCH_AT) in {(118,) * 3, (176,) * 3}
     assert shown_at(bench, 300, 120) == (0, 0, 0)
     qtbot.keyRelease(bench.window, Qt.Key.Key_C)
-    settle(qtbot, bench)
-    assert shown_at(bench, *PATCH_AT) == plain
+    qtbot.waitUntil(lambda: shown_at(bench, *PATCH_AT) == plain)
 
 
 def test_closing_while_work_is_under_way_waits_for_nothing_long(bench, qtbot, scans):
@@ -675,3 +841,41 @@ def test_the_command_line_opens_the_window_with_its_pages(monkeypatch, scans, ca
     monkeypatch.setattr("sys.platform", "linux")
     assert main([]) == 2
     assert "no screen" in capsys.readouterr().err
+
+
+def test_a_missing_library_of_the_system_is_named_with_the_line_that_installs_it(
+    monkeypatch, capsys,
+):
+    def missing(path):
+        raise OSError("libxcb-cursor.so.0: cannot open shared object file")
+
+    monkeypatch.setenv("QT_QPA_PLATFORM", "xcb")
+    monkeypatch.setattr("app.bench.system.ctypes.CDLL", missing)
+    assert main([]) == 2
+    said = capsys.readouterr().err
+    assert "libxcb-cursor.so.0" in said
+    assert "apt-get install" in said
+    assert "libxcb-cursor0" in said
+
+
+def test_without_the_toolkit_the_command_says_what_to_install(monkeypatch, capsys):
+    def missing():
+        raise ModuleNotFoundError("No module named 'PySide6'")
+
+    monkeypatch.setattr("app.bench.system.missing_library", missing)
+    assert main([]) == 2
+    assert "install stetline[bench]" in capsys.readouterr().err
+
+
+def test_a_toolkit_that_cannot_be_loaded_is_said_as_well(monkeypatch, capsys):
+    class Blocked:
+        def find_spec(self, name, path=None, target=None):
+            if name == "PySide6.QtSvg":
+                raise ImportError("libGL.so.1: cannot open shared object file")
+
+    monkeypatch.delitem(sys.modules, "PySide6.QtSvg")
+    monkeypatch.setattr(sys, "meta_path", [Blocked(), *sys.meta_path])
+    assert main([]) == 2
+    said = capsys.readouterr().err
+    assert "libGL.so.1" in said
+    assert "libgl1" in said

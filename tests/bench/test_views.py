@@ -14,7 +14,9 @@ from app.bench.state.theme import DARK, LIGHT
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card, CardShown
 from app.bench.views.controls import NumberField, WordButton
-from app.bench.views.dialogs import KeysSheet, Notice
+from app.bench.views.dialogs import ExportDialog, KeysSheet, Notice
+from app.bench.views.drawer import DrawerDialog, Kept
+from app.bench.views.inner import Opener
 from app.bench.views.look import Icons
 from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
@@ -558,6 +560,61 @@ def test_every_control_has_a_name_and_a_tip(with_pages):
         assert name or not widget.isVisible(), widget
         if isinstance(widget, NumberField | WordButton | QLineEdit) and widget.isVisible():
             assert widget.toolTip(), widget
+
+
+def test_every_control_of_a_dialog_has_a_name_and_a_tip(with_pages, tmp_path, qtbot):
+    window = with_pages.window
+    export = ExportDialog((("This page", (0,)), ("All pages", (0, 1))), tmp_path, window)
+    drawer = DrawerDialog(window)
+    drawer.show_lists((Kept("pen.json", "pen", "Alt+1", "Lift the ink."),))
+    for part in (export, drawer, window.notice, window.empty, window.stack.widget(2)):
+        controls = names_of(part)
+        assert controls
+        for widget, name in controls.items():
+            assert name or widget is window.notice.act, widget
+            assert widget.toolTip(), widget
+    export.deleteLater()
+    drawer.deleteLater()
+
+
+def test_a_held_list_reports_changes_with_its_way_in(shown, qtbot):
+    opener = shown(Opener(LIGHT, Icons(LIGHT)), 300, 200)
+    opener.show_list(StepList("in", (Turn(), BuildUp(times=2))))
+    assert opener.rows == []
+    qtbot.mouseClick(opener.button, LEFT)
+    assert [row.sentence.accessibleName() for row in opener.rows] == [
+        Turn().sentence(), BuildUp(times=2).sentence()]
+    with qtbot.waitSignal(opener.changed) as caught:
+        qtbot.keyClick(opener.rows[1].sentence.control(("times",)), Qt.Key.Key_Up)
+    assert caught.args == [("list", 1, "times"), 2.1]
+    with qtbot.waitSignal(opener.changed) as caught:
+        qtbot.mouseClick(opener.rows[0].switch, LEFT)
+    assert caught.args == [("list", 0, "on"), False]
+    opener.show_list(StepList("in", (Turn(on=False),)))
+    assert opener.rows[0].switch.accessibleName() == "1. turn: off"
+    opener.show_list(None)
+    assert opener.rows == []
+
+
+def test_the_drawer_shows_and_reports(shown, qtbot):
+    drawer = shown(DrawerDialog(None), 640, 300)
+    drawer.show_lists(())
+    assert drawer.rows == []
+    drawer.show_lists((Kept("pen.json", "pen", "", "Lift."),), "no key is free")
+    assert drawer.said.text() == "no key is free"
+    row = drawer.rows[0]
+    for signal, button in ((drawer.taken, row.take), (drawer.thrown, row.throw)):
+        with qtbot.waitSignal(signal) as caught:
+            qtbot.mouseClick(button, LEFT)
+        assert caught.args == ["pen.json"]
+    with qtbot.waitSignal(drawer.keyed, timeout=5000) as caught:
+        qtbot.keyClick(row.key, Qt.Key.Key_F8)
+    assert caught.args == ["pen.json", "F8"]
+    row.name.setFocus()
+    qtbot.keyClicks(row.name, "cil")
+    with qtbot.waitSignal(drawer.renamed) as caught:
+        qtbot.keyClick(row.name, Qt.Key.Key_Return)
+    assert caught.args == ["pen.json", "pencil"]
 
 
 def test_both_themes_dress_every_view(with_pages, opened, qtbot):

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from core.colours import Named, Palette, distinct_colours, ink_total, rgb_to_cmyk
+from core.fault import Refused
 from core.layers import composite, flattened
 from core.sheet import Overlay, Sheet
 from core.steps.overlay import Lay
@@ -92,4 +93,17 @@ def test_distinct_colours_are_distinct_and_avoid_those_taken():
 def test_a_palette_is_reordered_and_added_to():
     palette = Palette("p", (Named((1, 1, 1), "a"), Named((2, 2, 2), "b"), Named((3, 3, 3), "c")))
     assert [named.name for named in palette.moved(2, 0).colours] == ["c", "a", "b"]
-    assert len(palette.with_all([(2, 2, 2), (4, 4, 4)]).colours) == 4
+    added = palette.with_all([Named((2, 2, 2)), Named((4, 4, 4), "d"), Named((4, 4, 4), "e")])
+    assert [named.name for named in added.colours] == ["a", "b", "c", "d"]
+    assert [named.name for named in palette.without(1).colours] == ["a", "c"]
+    assert [named.name for named in palette.put(1, Named((9, 9, 9), "x")).colours] == [
+        "a", "x", "c"]
+    assert (palette.place_of((3, 3, 3)), palette.place_of((9, 9, 9))) == (2, None)
+    assert (palette.said((1, 1, 1)), palette.said((9, 9, 9))) == ("a", "#090909")
+
+
+def test_a_colour_out_of_range_is_refused():
+    with pytest.raises(Refused, match="0 to 255"):
+        Named((0, 0, 256))
+    with pytest.raises(Refused, match="0 to 400"):
+        Palette(most_ink=401)

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.filters.holds import Brush, Builds, Everywhere, Hold, Replaces
-from app.filters.overrule import Mark, Outline
+from app.filters.holds import Builds, Everywhere, Hold, Replaces
+from app.filters.reach import Brush, Mark, Outline
 from core.layers import composite
 from core.sheet import Sheet
 from core.steps.crop import Crop
@@ -18,7 +18,8 @@ RED = (200, 20, 10)
 BOX = ((2.0, 2.0), (6.0, 2.0), (6.0, 6.0), (2.0, 6.0))
 AREAS = [
     Everywhere(), Outline(corners=BOX), Outline(corners=BOX, soft=1.5), Mark(at=(3.0, 3.0)),
-    Brush(path=((1.0, 1.0), (7.0, 6.0)), width=2, soft=1), Brush(path=((4.0, 4.0),), soft=0),
+    Brush(strokes=(((1.0, 1.0), (7.0, 6.0)), ((2.0, 5.0),)), width=2, soft=1),
+    Brush(strokes=(((4.0, 4.0),),), soft=0),
 ]
 
 
@@ -54,7 +55,7 @@ def test_alpha_stays_as_it_is_and_nothing_comes_to_empty_ground(area, laying, ki
 def test_alpha_stays_under_any_brush(data):
     length = st.floats(0, 9)
     path = data.draw(st.lists(st.tuples(length, length), min_size=1, max_size=5))
-    brush = Brush(path=tuple(path), width=data.draw(st.floats(0.05, 6)),
+    brush = Brush(strokes=(tuple(path),), width=data.draw(st.floats(0.05, 6)),
                   soft=data.draw(st.floats(0, 3)))
     before = page()
     after = Hold(colour=RED, area=brush).apply(before)
@@ -103,7 +104,7 @@ def test_a_second_laying_replaces_or_builds_up():
 
 def test_a_soft_brush_fades():
     alpha = np.full((80, 80), 255, np.uint8)
-    brush = Brush(path=((4.0, 0.0), (4.0, 8.0)), width=2, soft=2)
+    brush = Brush(strokes=(((4.0, 0.0), (4.0, 8.0)),), width=2, soft=2)
     row = Hold(colour=(255, 255, 255), area=brush).apply(Sheet(ppi=254, alpha=alpha)).colour[40]
     shares = row[:, 0].astype(int)
     assert (shares[31:49] == 255).all()

@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from app.filters.flats import Flats
-from app.filters.holds import Brush, Hold
-from app.filters.overrule import Outline, TakeOut
+from app.filters.holds import Hold
+from app.filters.overrule import TakeOut
+from app.filters.reach import Brush, Outline
 from app.filters.realign import find_placing, moved
 from core.placing import AS_SCANNED
 from core.sheet import Sheet
@@ -46,7 +47,8 @@ def test_every_place_of_a_step_moves():
     assert flats.seeds == (((2.0, 3.0), (1, 2, 3)),)
     assert flats.joins == (((1.0, 2.0), (6.0, 7.0)),)
     assert flats.cuts == (((3.0, 4.0), (4.0, 5.0)),)
-    assert moved(Hold(area=Brush(path=((4.0, 4.0),))), placing).area.path == ((5.0, 6.0),)
+    held = moved(Hold(area=Brush(strokes=(((4.0, 4.0),),))), placing)
+    assert held.area.strokes == (((5.0, 6.0),),)
     box = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0))
     shifted = ((1.0, 2.0), (2.0, 2.0), (2.0, 3.0))
     assert moved(TakeOut(area=Outline(corners=box)), placing).area.corners == shifted

@@ -170,3 +170,30 @@ def test_resolution_hardly_matters():
     fine = cv2.resize(scan, None, fx=2, fy=2, interpolation=cv2.INTER_LINEAR)
     assert np.array_equal(away(scan).shape, away(fine, 600).shape)
     assert (away(scan) ^ away(fine, 600)).mean() < 0.01
+
+
+def shaded_holes(tone, radius_mm=2.9):
+    """A page with coarse shading all over, through which two holes show a lid of that tone."""
+    random = np.random.default_rng(8)
+    grain = cv2.GaussianBlur(random.normal(size=SHAPE).astype(np.float32), (0, 0), 2.5)
+    scan = page(np.clip(grain / grain.std(), 0, 1).astype(np.float32), depth=90).astype(np.float32)
+    for y in (18.0, 76.2 - 18.0):
+        place = (round(12.0 * PPI / 25.4), round(y * PPI / 25.4))
+        cv2.circle(scan, place, round(radius_mm * PPI / 25.4), tone, -1, cv2.LINE_AA)
+    return np.rint(scan).astype(np.uint8)
+
+
+def test_binding_holes_within_shading_go_where_a_grey_lid_shows():
+    tone = 170
+    taken = away(shaded_holes(tone))
+    holes = shaded_holes(tone) == tone
+    inner = cv2.erode(holes.astype(np.uint8), np.ones((9, 9))) > 0
+    wide = cv2.resize(taken.astype(np.uint8), SHAPE[::-1], interpolation=cv2.INTER_NEAREST) > 0
+    assert inner.any()
+    assert wide[inner].all()
+    assert wide.mean() < 3 * inner.mean()
+
+
+def test_nothing_of_the_shading_itself_is_a_hole():
+    scan = shaded_holes(170, radius_mm=0.5)
+    assert not away(scan).any()

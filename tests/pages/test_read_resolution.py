@@ -1,5 +1,6 @@
 """Resolution: as files state it, as people give it, and where it cannot be believed."""
 
+import re
 import struct
 from pathlib import Path
 
@@ -29,14 +30,19 @@ def resolution(across, down, unit, kind=5):
 
 @pytest.mark.parametrize(("across", "unit", "ppi"), [
     ((600, 1), 2, 600), ((118110, 1000), 3, 300), ((4724409, 20000), 3, 600),
-    ((2400, 8), None, 300), ((1, 3), 2, None), ((300, 1), 1, None), ((300, 0), 2, None),
-    ((0, 1), 2, None), ((4294967295, 1), 2, None),
+    ((2400, 8), None, 300), ((1, 3), 2, "says 0.333333 ppi"),
+    ((300, 1), 1, None), ((300, 0), 2, None),
+    ((0, 1), 2, None), ((4294967295, 1), 2, "says 4.29497e+09 ppi, and a scan has"),
+    ((1, 1), 2, "says 1 ppi, and a scan has 10 to 20000; give it with --ppi 300"),
 ])  # fmt: skip
 def test_tiff_units(tmp_path, across, unit, ppi):
     """Inch, centimetre, none; the inch where the unit is unsaid: TIFF 6.0, section 8."""
     data = tiff([grey_page().tobytes()], 53, 37, **resolution(across, across, unit))
     if ppi is None:
         with pytest.raises(Refused, match="does not say its resolution; give it with --ppi 300"):
+            ppi_of(tmp_path, data, "a.tif")
+    elif isinstance(ppi, str):
+        with pytest.raises(Refused, match=re.escape(ppi)):
             ppi_of(tmp_path, data, "a.tif")
     else:
         assert ppi_of(tmp_path, data, "a.tif") == pytest.approx(ppi, abs=0.001)

@@ -10,7 +10,7 @@ import tifffile
 from PIL import Image
 
 from app.filters.holds import Hold
-from app.filters.overrule import Outline
+from app.filters.reach import Outline
 from app.pages.renditions import Flat, Layered, Line, Print, Web
 from core.colours import distinct_colours, rgb_to_cmyk
 from core.fault import Refused

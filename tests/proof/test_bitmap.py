@@ -128,7 +128,8 @@ def test_what_cannot_be_written_is_refused_before(make):
 
 def test_a_screened_bitmap_is_marked_not_to_be_scaled():
     assert Bitmap().note(10, 10) == ""
-    assert "do not scale" in Bitmap(cut=Screen(85)).note(10, 10)
+    assert "do not scale" in Bitmap(cut=Screen(75)).note(10, 10)
+    assert "has 4 tone steps; 256 are usual." in Bitmap(cut=Screen(600)).note(10, 10)
     assert "do not scale" in Bitmap(cut=Diffusion()).note(10, 10)
 
 

@@ -94,6 +94,14 @@ def test_bleed_follows_the_unit_of_the_trim(folder, tmp_path):
         assert float(page.TrimBox[0]) - float(page.BleedBox[0]) == pytest.approx(9, abs=0.01)
 
 
+def test_a_book_says_which_pages_it_lacks(folder, tmp_path, capsys):
+    bad, book, sheet = tmp_path / "bad.png", tmp_path / "book.pdf", tmp_path / "sheet.html"
+    bad.write_bytes(b"no picture")
+    assert run(folder, bad, "--book", book, "--proof-sheet", sheet) == 1
+    assert f"{book} has 1 of 2 pages; it lacks bad.png." in capsys.readouterr().out
+    assert "Missing here: bad.png." in sheet.read_text("utf-8")
+
+
 def test_pages_that_cannot_be_read_are_named_and_the_others_go_on(folder, tmp_path, capsys):
     bad = tmp_path / "bad.png"
     bad.write_bytes(b"no picture")
@@ -131,7 +139,11 @@ def test_a_strip_and_what_is_read_off_it(folder, tmp_path, capsys):
     assert (tmp_path / "strip.pdf").read_bytes().startswith(b"%PDF-1.6")
     mine = tmp_path / "mine.json"
     assert main(["strip", str(mine), "--held", "8", "10", "0.35", "0.75"]) == 0
-    assert main(["strip", str(tmp_path / "none.json")]) == 2
+    for wrong in (["none.json"], ["none.xyz"], ["none.json", "--held", "4", "2", ".35", ".7"],
+                  ["none.json", "--held", "200", "4", "-1", "0"],
+                  ["none.pdf", "--held", "1", "2", ".35", ".7"]):
+        assert main(["strip", str(tmp_path / wrong[0]), *wrong[1:]]) == 2
+        assert not (tmp_path / wrong[0]).exists()
     capsys.readouterr()
     assert run(folder, "--press", mine, steps="veiled.json") == 0  # it holds no 4 %
     assert "my printer" in capsys.readouterr().out

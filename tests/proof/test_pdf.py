@@ -264,7 +264,8 @@ def test_the_profile_of_black_ink_is_read_by_another_program():
 
 
 def test_a_book_has_every_page_in_order(tmp_path):
-    pages = [BookPage(line(), PPI, 47.625 / (1 + n), FRAME if n else None) for n in range(3)]
+    sheet = Sheet(ppi=PPI, alpha=line())
+    pages = [BookPage(sheet, 47.625 / (1 + n), FRAME if n else None) for n in range(3)]
     path = tmp_path / "book.pdf"
     assert write_book(path, pages, Pdf(cut=Screen(60)), durable=False) == 3
     with pikepdf.open(path) as document:
@@ -275,6 +276,25 @@ def test_a_book_has_every_page_in_order(tmp_path):
     with pytest.raises(Refused, match="at least one page"):
         write_book(tmp_path / "none.pdf", [], Pdf())
     assert not (tmp_path / "none.pdf").exists()
+
+
+def test_a_book_has_colour_where_a_page_has_it(tmp_path):
+    alpha = line()
+    flats = np.zeros(alpha.shape, np.uint8)
+    flats[:, 270:] = 1
+    plain = Sheet(ppi=PPI, alpha=alpha)
+    coloured = replace(plain, flats=flats, palette=((255, 255, 255), (255, 0, 0)))
+    path = tmp_path / "book.pdf"
+    write_book(path, [BookPage(plain), BookPage(coloured)], Pdf(), coloured=True, durable=False)
+    with pikepdf.open(path) as document:
+        first, second = (page.Resources.XObject for page in document.pages)
+        assert "/Colour" not in first
+        image = pikepdf.PdfImage(second.Colour)
+        inks = np.frombuffer(image.read_bytes(), np.uint8).reshape(*alpha.shape, 4)
+        assert int(document.Root.OutputIntents[0].DestOutputProfile.N) == 4
+    clear = alpha == 0
+    assert not inks[clear & (flats == 0)].any()
+    assert (inks[clear & (flats == 1)] == (0, 255, 255, 0)).all()
 
 
 @pytest.mark.parametrize("make", [

@@ -52,6 +52,20 @@ def test_specks_are_named_as_dust_and_cleared_by_dropping_them():
     assert prove(scan(page), drop.steps, Order(Press())).clean
 
 
+@pytest.mark.parametrize("edges", ["sharp", "soft"])
+def test_each_remedy_clears_what_it_says_even_where_keep_marks_keeps_a_stain(edges):
+    page = strokes(paper())
+    stain = np.zeros((600, 600))
+    stain[430:560, 40:210] = 9
+    page -= stain if edges == "sharp" else cv2.GaussianBlur(stain, (0, 0), 25)
+    proof = prove(scan(page), toned(227), Order(Press()))
+    assert proof.residue.area > 50
+    assert proof.remedies
+    for remedy in proof.remedies:
+        left = prove(scan(page), remedy.steps, Order(Press())).residue.area
+        assert left == pytest.approx((1 - remedy.clears) * proof.residue.area, abs=0.5)
+
+
 def test_steps_are_put_where_they_belong():
     kinds = [step.kind for step in with_step(
         StepList("", (Nested(list=toned(200)),)), Lift()).steps]

@@ -80,6 +80,34 @@ def test_both_depths_are_judged_alike(bits):
     assert found.area == pytest.approx((alpha >= 3).sum() * (25.4 / 300) ** 2)
 
 
+@pytest.mark.parametrize("bits", [8, 16])
+@pytest.mark.parametrize("order", ["falling", "any"])
+def test_a_table_counts_as_the_alpha_it_would_make(bits, order):
+    rng = np.random.default_rng(6)
+    full = 2**bits - 1
+    plane = rng.integers(0, full + 1, (130, 95)).astype(f"u{bits // 8}")
+    codes = np.sort(rng.integers(0, 256, full + 1))[::-1]
+    table = (codes if order == "falling" else rng.permutation(codes)) * (full // 255)
+    table = table.astype(plane.dtype)
+    made, counted = tally(table[plane], 200, 4), tally(plane, 200, 4, table=table)
+    assert (made.pixels == counted.pixels).all()
+    assert (made.alpha == counted.alpha).all()
+    assert made.pixels.sum() == (table[plane] // (full // 255) >= 200).sum()
+
+
+@pytest.mark.parametrize("share", [0.01, 0.5, 1.0])
+@pytest.mark.parametrize("least", [0, 30])
+def test_only_what_is_within_is_counted_be_it_much_or_little(share, least):
+    rng = np.random.default_rng(8)
+    alpha = rng.integers(0, 256, (258, 190)).astype(np.uint8)
+    within = rng.random(grid_of(alpha.shape, 4)) < share
+    cells = tally(alpha, least, 4, within=within)
+    inside = np.kron(within, np.ones((4, 4), bool))[:258, :190]
+    assert cells.pixels.sum() == ((alpha >= least) & inside).sum()
+    assert cells.alpha.sum() == alpha[(alpha >= least) & inside].sum()
+    assert not cells.pixels[~within].any()
+
+
 @pytest.mark.parametrize("ppi", [72, 150, 300, 600, 2400])
 def test_a_tally_counts_every_pixel(ppi):
     alpha = np.random.default_rng(0).integers(0, 256, (131, 77)).astype(np.uint8)

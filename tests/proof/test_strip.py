@@ -1,5 +1,10 @@
 """The test strip: a bar of 100 mm, veils, lines; as a PDF and as pixels."""
 
+import errno
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pikepdf
 import pypdfium2
@@ -8,7 +13,7 @@ from PIL import Image
 
 from app.pages.renditions import Pdf
 from app.proof.press_file import find_press, read_press, write_press
-from app.proof.strip import LINES, SIZE, VEILS, draw_strip, write_strip
+from app.proof.strip import LINES, SIZE, VEILS, Words, draw_strip, shapes, write_strip
 from core.fault import Refused
 from core.press.presses import PRESSES, my_printer
 
@@ -35,13 +40,18 @@ def test_veils_are_of_the_asked_cover_in_the_pixels():
         assert patch.mean() / 255 * 100 == pytest.approx(cover, abs=0.2)
 
 
-def test_lines_are_of_the_asked_width_in_the_pixels():
-    strip = draw_strip(PPI).astype(float) / 255
+def test_a_line_of_pixels_is_solid_and_as_wide_as_it_is_called():
+    strip = draw_strip(PPI)
+    called = [shape.text for shape in shapes(PPI) if isinstance(shape, Words)
+              and shape.text.endswith(" pt")]
+    assert called[2:6:2] == ["0.18 pt", "0.24 pt"], "3 and 4 pixels of 1200 to the inch"
     for number, points in enumerate(LINES):
-        down = at(strip, 10 + number * 17.8, 43.5, 5, 1.5)[:, 20]
-        assert down.sum() / PPI * 72 == pytest.approx(points, abs=0.02)
-        white = at(strip, 10 + number * 17.8, 64, 5, 1.5)[:, 20]
-        assert (1 - white).sum() / PPI * 72 == pytest.approx(points, abs=0.02)
+        said = float(called[2 * number].split()[0])
+        assert said == pytest.approx(points, abs=0.5 / PPI * 72 + 0.005)
+        for top, ink in ((43.5, 255), (64, 0)):
+            down = at(strip, 10 + number * 17.8, top, 5, 1.5)[:, 20]
+            assert set(down.tolist()) == {0, 255}
+            assert (down == ink).sum() / PPI * 72 == pytest.approx(said, abs=0.006)
 
 
 def test_the_pdf_is_the_same_strip(tmp_path):
@@ -70,6 +80,24 @@ def test_the_tiff_is_grey_at_1200(tmp_path):
     with Image.open(path) as picture:
         assert picture.mode == "L"
         assert picture.info["dpi"] == (1200, 1200)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device here that is always full")
+def test_a_full_disk_beneath_a_pdf_is_an_error_like_any_other():
+    script = (
+        "from app.pages.pdf_x import begin_document, intent_of, save_document\n"
+        "from app.pages.renditions import Pdf\n"
+        "document = begin_document('x4', intent_of(Pdf()), 'page')\n"
+        "document.add_blank_page()\n"
+        "try:\n"
+        "    with open('/dev/full', 'wb') as file:\n"
+        "        save_document(document, file, 'x4')\n"
+        "except OSError as error:\n"
+        "    print(error.errno)\n"
+    )
+    told = subprocess.run([sys.executable, "-c", script], cwd=Path(__file__).parents[2],
+                          capture_output=True, text=True, check=True)
+    assert int(told.stdout) == errno.ENOSPC
 
 
 def test_what_was_read_off_a_strip_is_kept(tmp_path):

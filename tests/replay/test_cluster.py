@@ -6,18 +6,21 @@ import subprocess
 import sys
 import threading
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from app.replay.crew import LocalCrew
 from app.replay.journal import Journal
+from app.replay.printing import Printing, Wide
 from app.replay.run import Moved, run
+from app.replay.worker import Task
 from tests.replay.conftest import contents, draw_book, outcomes, planned
 
 pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
 
-from app.replay.cluster import ClusterCrew, Tls
+from app.replay.cluster import ClusterCrew, Tls, _with_whole_paths
 
 ROOT = Path(__file__).parents[2]
 
@@ -100,3 +103,10 @@ def test_tls_files_are_handed_on(tmp_path):
     assert security.tls_ca_file == str(tmp_path / "ca.pem")
     assert security.tls_client_cert == str(tmp_path / "cert.pem")
     assert security.tls_client_key == str(tmp_path / "key.pem")
+
+
+def test_another_machine_is_told_how_the_page_is_printed(book, tmp_path):
+    plan = planned(book, tmp_path / "out")[0]
+    request = replace(plan, printing=Printing(size=Wide(60)), left_page=True)
+    sent = _with_whole_paths(Task(0, request)).request
+    assert (sent.printing, sent.left_page) == (request.printing, True)

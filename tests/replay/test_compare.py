@@ -69,6 +69,8 @@ def test_two_scans_of_one_drawing_are_found(tmp_path, shift):
     found = flags(looks)
     assert [flag.kind for flag in found[2]] == ["duplicate"]
     assert found[2][0].why == "It shows the same drawing as page 1."
+    named = flags(looks, names=["a.tif", "b.tif", "c.tif"])
+    assert named[2][0].why == "It shows the same drawing as a.tif."
     assert not found[0]
     assert not found[1]
 

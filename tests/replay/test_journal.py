@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,12 +15,15 @@ import pytest
 from PIL import Image
 
 from app.pages.lists import write_list
+from app.pages.renditions import Print
+from app.replay.forecast import forecast
 from app.replay.journal import FOLDER, Journal
+from app.replay.printing import Printing, Wide
 from app.replay.run import run
 from core.fault import Refused
 from core.steps.steplist import StepList
 from core.tone import apply_table, tone_table
-from tests.replay.conftest import STEPS, contents, draw, draw_book, outcomes, planned
+from tests.replay.conftest import FORMS, STEPS, contents, draw, draw_book, outcomes, planned
 
 ROOT = Path(__file__).parents[2]
 DEADLINE = 60  # seconds until a test that waits for another process gives up
@@ -64,6 +68,80 @@ def test_check_sees_a_change_that_size_and_time_hide(book, tmp_path, crew):
     with Journal(out) as journal:
         assert journal.is_done(plans[0])
         assert not journal.is_done(plans[0], check=True)
+
+
+def test_a_file_that_is_not_the_journals_is_never_written_over(book, tmp_path, crew):
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "page 2-line.png").write_bytes(b"someone else's")
+    plans = planned(book, out)
+    assert do(plans, out, crew) == ["done", "failed", "done", "done"]
+    (out / "page 3-line.png").write_bytes(b"retouched")
+    other = planned(book, out, StepList("other", STEPS.steps[:1]))
+    with Journal(out) as journal:
+        ends = outcomes(run(other, crew, journal=journal))
+        ahead = forecast(other, crew, journal)
+    assert [end.status for end in ends] == ["done", "failed", "failed", "done"]
+    assert [page.state for page in ahead.pages] == ["unchanged", "failed", "failed", "unchanged"]
+    assert str(ends[1].faults[0]) == (
+        "page 2.tif: page 2-line.png is there already, not written by a run into this folder, "
+        "and would be written over; --again writes over it; or move it away, or write into "
+        "another folder.")
+    assert "was changed since it was written" in str(ends[2].faults[0])
+    assert (out / "page 2-line.png").read_bytes() == b"someone else's"
+    assert (out / "page 3-line.png").read_bytes() == b"retouched"
+    assert do(other, out, crew, again=True) == ["done"] * 4
+    assert do(plans, out, crew) == ["done"] * 4, "they are the journal's by now"
+
+
+def test_outputs_that_were_copied_or_are_of_an_earlier_rendition_stay_the_journals(
+    book, tmp_path, crew,
+):
+    out = tmp_path / "out"
+    line, web = FORMS
+    do(planned(book, out, forms=[line]), out, crew)
+    do(planned(book, out, forms=[web]), out, crew)
+    for path in out.glob("*.png"):
+        os.utime(path, ns=(1, 1))
+    other = StepList("other", STEPS.steps[:1])
+    assert do(planned(book, out, other, forms=[line]), out, crew) == ["done"] * 4
+
+
+def test_what_a_killed_run_wrote_and_did_not_note_is_known(book, tmp_path, crew):
+    out = tmp_path / "out"
+    plans = planned(book, out)
+    (out / FOLDER).mkdir(parents=True)
+    with Journal(out) as journal:
+        journal.intend(plans)
+    for output in [path for plan in plans[:2] for _, path in plan.outputs]:
+        output.write_bytes(b"what a run wrote")
+    assert do(plans, out, crew) == ["done"] * 4
+
+
+def test_what_a_stopped_run_wrote_may_not_be_retouched_unseen(book, tmp_path, crew):
+    out = tmp_path / "out"
+    plans = planned(book, out)
+    with Journal(out) as journal:
+        journal.intend(plans)
+        for output in [path for plan in plans[:2] for _, path in plan.outputs]:
+            output.write_bytes(b"what a run wrote")
+        journal.settle()
+    (out / "page 2-line.png").write_bytes(b"retouched")
+    (out / "page 3-line.png").write_bytes(b"foreign")
+    assert do(plans, out, crew) == ["done", "failed", "failed", "done"]
+
+
+def test_the_print_decides_what_is_written(book, tmp_path, crew):
+    out = tmp_path / "out"
+    plans = planned(book, out, forms=[Print()])[:1]
+    wide = [replace(plans[0], printing=Printing(size=Wide(60)))]
+    assert do(plans, out, crew) == ["done"]
+    assert do(wide, out, crew) == ["done"]
+    with Image.open(out / "page 1-print.tif") as picture:
+        assert float(picture.info["dpi"][0]) == pytest.approx(300 * 25.4 / 60, rel=1e-3)
+    with Journal(out) as journal:
+        line = planned(book, out)[0]
+        assert journal.digest(line) == journal.digest(replace(line, printing=wide[0].printing))
 
 
 def test_the_journal_tells_how_a_page_was_made(book, tmp_path, crew):

@@ -14,14 +14,19 @@ from measuring import a_page, in_turn, machine, memory_disk, table
 from PIL import Image
 from scipy import ndimage
 
+from app.bench.state.glass import ACROSS, TIMES, Glass, under_glass
+from app.bench.state.standing import Shown
 from app.pages.renditions import Bitmap, Pdf
 from app.pages.write import write_page
 from app.proof.marks import find_drawn
+from app.proof.prove import Order
 from app.proof.residue import would_print
 from app.replay.page import bands_by
-from core.press.presses import Press
+from core.press.presses import PRESSES, Press
 from core.press.screens import Diffusion, Plain, Screen
 from core.sheet import Sheet
+from core.steps.lift import Lift
+from core.steps.tone import Fixed, Tone
 from core.tone import apply_table, tone_table
 
 Image.MAX_IMAGE_PIXELS = None
@@ -30,17 +35,18 @@ WHITES = {"clean": 210, "specks": 222, "a veil over all": 230}
 
 
 def residue() -> list[list[str]]:
-    """What would print after a released handle: marks are known, the alpha is new."""
+    """What would print after a released handle: marks are known, the table is new."""
     page = a_page()
     drawn = find_drawn(Sheet(ppi=600, grey=page))
     rows = []
     for name, white in WHITES.items():
-        alpha = np.invert(apply_table(tone_table(255, 40, white), page))
+        table_of = np.invert(tone_table(255, 40, white))
+        alpha = apply_table(table_of, page)
         with bands_by(2) as each:
             found = would_print(alpha, drawn, Press(), ppi=600, ppi_printed=600, each=each)
             took = in_turn({
-                "ours": lambda a=alpha, e=each: would_print(
-                    a, drawn, Press(), ppi=600, ppi_printed=600, each=e),
+                "ours": lambda t=table_of, e=each: would_print(
+                    page, drawn, Press(), ppi=600, ppi_printed=600, each=e, table=t),
                 "scipy": lambda a=alpha: ndimage.label(a >= 3, np.ones((3, 3))),
             }, runs=3)
         rows.append([name, str(found.count), f"{found.area:.1f}",
@@ -81,6 +87,24 @@ def pdfs(folder: Path, alpha: np.ndarray) -> list[list[str]]:
     return [[name, f"{seconds * 1e3:.0f}"] for name, seconds in took.items()]
 
 
+def glass() -> list[list[str]]:
+    """One move of the glass over an A3 page at 600 ppi: only what lies under it is made."""
+    page = Sheet(ppi=600, grey=a_page())
+    shown = Shown.of(page, (Tone(points=Fixed(black=40, white=210)), Lift()))
+    orders = {"coated, 150 lpi": Order(PRESSES["coated"]),
+              "1-bit 1200": Order(PRESSES["coated"], "1-bit"),
+              "1-bit 1200, 85 lpi": Order(PRESSES["coated"], "1-bit", cut=Screen(85))}
+    rows = []
+    for name, order in orders.items():
+        took = in_turn({
+            str(times): lambda t=times, o=order: under_glass(
+                shown, o, Glass((3000.0, 4000.0), t, ACROSS, 3.78))
+            for times in TIMES
+        }, runs=9)
+        rows.append([name, *(f"{took[str(times)] * 1e3:.1f}" for times in TIMES)])
+    return rows
+
+
 def main() -> None:
     """Print the tables."""
     print(machine(), "(here three)", end="\n\n")
@@ -90,7 +114,8 @@ def main() -> None:
     with memory_disk() as folder:
         print(table(["bitmap of 1200 ppi, A4 from 600", "ms"], bitmaps(folder, alpha)),
               end="\n\n")
-        print(table(["PDF, A4 at 600", "ms"], pdfs(folder, alpha)))
+        print(table(["PDF, A4 at 600", "ms"], pdfs(folder, alpha)), end="\n\n")
+    print(table(["a move of the glass", *(f"{times} times, ms" for times in TIMES)], glass()))
     cv2.setNumThreads(-1)
 
 

@@ -17,7 +17,8 @@ Side = Literal["split", "before", "after"]
 class Looking:
     """How pages are looked at; it is no part of the job and is not undone.
 
-    ``aside`` is the panel beside the page.
+    ``aside`` is the panel beside the page; ``hatch`` shows what would print, ``printed`` the page
+    as the press would make it, ``trim`` where it is cut.
     """
 
     view: View | None = None
@@ -26,6 +27,9 @@ class Looking:
     ground: Ground = PAPER_WHITE
     log: bool = True
     aside: str = "steps"
+    hatch: bool = False
+    printed: bool = False
+    trim: bool = False
 
     def flipped(self) -> "Looking":
         """The scan alone if the line art was seen, the line art alone if the scan was."""

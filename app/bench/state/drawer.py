@@ -1,12 +1,15 @@
 """The drawer: step lists kept on disk under their names, and as one zip to carry them."""
 
 import io
+import json
 import stat
 import unicodedata
 import zipfile
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from app.bench.state.drawer_keys import FORMAT, KEYS_FILE, Keys, free_key, key_fault, load_keys
 from app.pages.lists import read_list, write_list
 from app.pages.whole import replace_file
 from core.fault import Fault, Refused
@@ -20,10 +23,16 @@ _DATE = (1980, 1, 1, 0, 0, 0)
 
 @dataclass(frozen=True)
 class Drawn:
-    """The lists of the drawer by file name, and what is wrong with files that are none."""
+    """The lists of the drawer by file name, their keys, and what is wrong with files."""
 
     lists: tuple[tuple[str, StepList], ...]
     faults: tuple[Fault, ...] = ()
+    keys: Keys = field(default_factory=dict)
+
+    @property
+    def called(self) -> Mapping[str, str]:
+        """What each list is called, by its file's name."""
+        return {name: steps.name or name for name, steps in self.lists}
 
 
 def same_name(name: str) -> str:
@@ -56,11 +65,23 @@ def look_in(folder: Path, kinds: Kinds) -> Drawn:
             lists.append((file.name, read_list(file, kinds)))
         except Refused as refused:
             faults += refused.faults
-    return Drawn(tuple(lists), tuple(faults))
+    try:
+        keys = _keys_in(folder)
+    except Refused as refused:
+        keys = {}
+        faults += refused.faults
+    there = {name for name, _ in lists}
+    known = {name: key for name, key in keys.items() if name in there}
+    return Drawn(tuple(lists), tuple(faults), known)
+
+
+def _keys_in(folder: Path) -> dict[str, str]:
+    path = folder / KEYS_FILE
+    return load_keys(path.read_bytes(), KEYS_FILE) if path.is_file() else {}
 
 
 def put_in(folder: Path, steps: StepList) -> Path:
-    """Keep a list; one of the same name is replaced."""
+    """Keep a list; one of the same name is replaced, and keeps its key."""
     folder.mkdir(parents=True, exist_ok=True)
     wanted = file_name(steps.name)
     there = [file for file in folder.iterdir() if same_name(file.name) == same_name(wanted)]
@@ -72,22 +93,72 @@ def put_in(folder: Path, steps: StepList) -> Path:
     return path
 
 
+def put_in_with_key(folder: Path, steps: StepList, kinds: Kinds) -> Path:
+    """Keep a list; one that is new there gets the first free of Alt and a figure."""
+    path = put_in(folder, steps)
+    keys = look_in(folder, kinds).keys
+    free = free_key(keys)
+    if path.name not in keys and free:
+        _write_keys(folder, {**keys, path.name: free})
+    return path
+
+
 def take_out(folder: Path, name: str) -> None:
-    """A list leaves the drawer."""
+    """A list leaves the drawer, and its key is free."""
     (folder / Path(name).name).unlink(missing_ok=True)
+    keys = _keys_in(folder)
+    if keys.pop(name, None) is not None:
+        _write_keys(folder, keys)
+
+
+def give_key(folder: Path, name: str, key: str, kinds: Kinds) -> None:
+    """A list gets another key, or none; Refused where the key does something else already."""
+    drawn = look_in(folder, kinds)
+    fault = key_fault(key, name, drawn.keys, drawn.called) if key else None
+    if fault is not None:
+        raise Refused(fault)
+    others = {other: its_key for other, its_key in drawn.keys.items() if other != name}
+    _write_keys(folder, {**others, name: key} if key else others)
+
+
+def rename(folder: Path, name: str, wanted: str, kinds: Kinds) -> None:
+    """A list is called otherwise and keeps its key; Refused where another is called so."""
+    drawn = look_in(folder, kinds)
+    lists, keys = dict(drawn.lists), dict(drawn.keys)
+    target = file_name(wanted)
+    if any(same_name(other) == same_name(target) for other in lists if other != name):
+        raise Refused(Fault("another list in the drawer is called so", wanted,
+                            "choose another name"))
+    write_list(folder / target, replace(lists[name], name=wanted))
+    if target != name:
+        (folder / name).unlink()
+    if name in keys:
+        keys[target] = keys.pop(name)
+        _write_keys(folder, keys)
+
+
+def _write_keys(folder: Path, keys: Keys) -> None:
+    replace_file(folder / KEYS_FILE, _keys_text(keys))
+
+
+def _keys_text(keys: Keys) -> bytes:
+    data = {"format": FORMAT, "keys": dict(sorted(keys.items()))}
+    return (json.dumps(data, indent=1) + "\n").encode("ascii")
 
 
 def pack(path: Path, lists: Drawn) -> None:
-    """Write the lists as one zip, the same bytes each time."""
+    """Write the lists and their keys as one zip, the same bytes each time."""
     held = io.BytesIO()
     with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, steps in lists.lists:
             archive.writestr(zipfile.ZipInfo(name, _DATE), dumps(steps))
+        if lists.keys:
+            archive.writestr(zipfile.ZipInfo(KEYS_FILE, _DATE), _keys_text(lists.keys))
     replace_file(path, held.getvalue())
 
 
-def unpack(path: Path, kinds: Kinds) -> tuple[StepList, ...]:
-    """The lists of a zip; Refused whole where anything in it is not as it must be.
+def unpack(path: Path, kinds: Kinds) -> Drawn:
+    """The lists of a zip, and their keys; Refused whole where anything in it is not as it must be.
 
     At most 500 lists of 1 MB by the bytes that are read, whatever the directory says;
     plain names, no links, and names equal after NFC and casefold are one.
@@ -99,9 +170,10 @@ def unpack(path: Path, kinds: Kinds) -> tuple[StepList, ...]:
         raise Refused(Fault(f"it is no zip that can be read ({error})", path.name)) from None
 
 
-def _read_all(archive: zipfile.ZipFile, place: str, kinds: Kinds) -> tuple[StepList, ...]:
+def _read_all(archive: zipfile.ZipFile, place: str, kinds: Kinds) -> Drawn:
     members = archive.infolist()
-    if len(members) > MOST_LISTS:
+    lists = [member for member in members if member.filename != KEYS_FILE]
+    if len(lists) > MOST_LISTS:
         raise Refused(Fault(f"it holds more than {MOST_LISTS} files", place))
     faults = [fault for member in members for fault in _wrong_member(member, place)]
     names = [same_name(member.filename) for member in members]
@@ -109,18 +181,36 @@ def _read_all(archive: zipfile.ZipFile, place: str, kinds: Kinds) -> tuple[StepL
         faults.append(Fault("two lists in it have one name", place))
     if faults:
         raise Refused(faults)
-    made = []
+    made, keys = [], {}
     for member in members:
         with archive.open(member) as file:
             text = file.read(MOST_BYTES + 1)
-        made.append(loads(text, kinds, f"{place}, {member.filename}"))
-    return tuple(made)
+        where = f"{place}, {member.filename}"
+        if member.filename == KEYS_FILE:
+            keys = load_keys(text, where)
+        else:
+            made.append((member.filename, loads(text, kinds, where)))
+    return Drawn(tuple(made), keys=keys)
+
+
+def put_in_all(folder: Path, lists: Drawn, kinds: Kinds) -> tuple[Fault, ...]:
+    """Keep all lists of another drawer; says which of their keys are taken here."""
+    faults: list[Fault] = []
+    for name, steps in lists.lists:
+        path = put_in(folder, steps)
+        if name in lists.keys:
+            try:
+                give_key(folder, path.name, lists.keys[name], kinds)
+            except Refused as refused:
+                faults += refused.faults
+    return tuple(faults)
 
 
 def _wrong_member(member: zipfile.ZipInfo, place: str) -> list[Fault]:
     where, name = f"{place}, {member.filename}", member.filename
     plain = name == Path(name).name and "\\" not in name and ":" not in name
-    if not plain or name.startswith(".") or not name.endswith(_SUFFIX):
+    known = name.endswith(_SUFFIX) or name == KEYS_FILE
+    if not plain or name.startswith(".") or not known:
         return [Fault("it is not the plain name of a step list", where)]
     mode = member.external_attr >> 16
     if mode and not stat.S_ISREG(mode) and stat.S_IFMT(mode):

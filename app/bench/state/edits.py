@@ -1,10 +1,13 @@
 """Changes of a step list: each gives a new list, and a name for the change."""
 
 from dataclasses import dataclass, replace
+from typing import Any, cast
 
-from app.bench.state.sentence import Path
+from app.bench.state.sentence import Path, inmost
 from app.bench.state.standing import tone_index
 from core.steps.fields import Either, Record, specs
+from core.steps.paths import Paths, Seeds
+from core.steps.places import Point, Polygon
 from core.steps.step import Step
 from core.steps.steplist import Nested, StepList
 from core.steps.tone import Tone
@@ -95,16 +98,36 @@ def insert_list(steps: StepList, index: int, inner: StepList) -> Edit:
 
 
 def again(step: Step, steps: StepList) -> Step:
-    """The step with the values that the last of its kind in a list has; as it is without one."""
+    """The step with the values that the last of its kind in a list has; as it is without one.
+
+    Where a hand has been stays with the step that it aimed: the same brush, without its strokes.
+    """
     last = [there for there in steps.steps if type(there) is type(step)]
-    return replace(last[-1], on=True, note="") if last else step
+    if not last:
+        return step
+    made = replace(last[-1], on=True, note="")
+    return cast(Step, _unaimed(made))
+
+
+def _unaimed(record: Record) -> Record:
+    """The record without places on a page."""
+    first: Any = type(record)()
+    found: dict[str, Any] = {}
+    for name, spec in specs(type(record)).items():
+        if isinstance(spec, Either):
+            found[name] = _unaimed(getattr(record, name))
+        elif isinstance(spec, Paths | Seeds | Point | Polygon):
+            found[name] = getattr(first, name)
+    return cast(Record, replace(cast(Any, record), **found))
 
 
 def change_name(step: Step, path: Path) -> str:
     """What a change of the value at ``path`` is called: the kind and the field's label."""
+    step, path = inmost(step, path)
     record: type[Record] = type(step)
     label, value = "", step
     for name in path:
+        assert isinstance(name, str)
         spec = specs(record)[name]
         value = getattr(value, name)
         label, record = spec.label, type(value) if isinstance(spec, Either) else record
@@ -133,11 +156,15 @@ def for_page(steps: StepList, page: StepList | None) -> StepList:
     >>> for_page(StepList("pen", (Tone(),)), None).steps == (Tone(),)
     True
     """
-    made = replace(steps, steps=tuple(s for s in steps.steps if not s.one_page))
+    return with_own(replace(steps, steps=tuple(s for s in steps.steps if not s.one_page)), page)
+
+
+def with_own(steps: StepList, page: StepList | None) -> StepList:
+    """The list with those steps of a page's that are for it alone, where it had not got them."""
     for own in () if page is None else page.steps:
-        if own.one_page:
-            made = insert(made, place_for(made, own), own).steps
-    return made
+        if own.one_page and own not in steps.steps:
+            steps = insert(steps, place_for(steps, own), own).steps
+    return steps
 
 
 def turned(steps: StepList, clockwise: int) -> StepList:

@@ -4,14 +4,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from app.bench.state.job import is_set
 from app.kinds import KINDS
-from app.pages.renditions import Layered, Line, Print, Rendition, Web
+from app.pages.renditions import Bitmap, Flat, Layered, Line, Pdf, Print, Rendition, Web
 from app.pages.whole import telling
 from app.replay.book import Planned, plan_job
-from app.replay.job import Job
+from app.replay.job import Job, JobPage
 from app.replay.page import Request, replay_page
 from app.replay.run import Outcome
-from core.fault import Refused, Watch, unwatched
+from core.fault import Fault, Refused, Watch, unwatched
 from core.sheet import WHITE
 
 
@@ -33,7 +34,18 @@ FORMS = (
          Line("tiff")),
     Form("For the printer, grey TIFF", "The line on white, black ink only, at full resolution.",
          Print()),
-    Form("In layers, OpenRaster", "Lines above paper, to lay colours between.", Layered()),
+    Form("For the printer, 1-bit TIFF", "Black and white alone, at the resolution and by the "
+         "screen that are chosen in Proof.", Bitmap()),
+    Form("For the printer, PDF", "A PDF of each page: printed and trimmed as is chosen in Proof.",
+         Pdf()),
+    Form("In layers, OpenRaster", "Lines, colour and paper, each a layer of its own.", Layered()),
+    Form("In layers, held ink apart", "As OpenRaster, with the ink that took a colour by hand in a "
+         "layer of its own.", Layered(holds=True)),
+    Form("In layers, a folder of PNGs", "Paper, colour and lines, numbered from the bottom.",
+         Layered("folder")),
+    Form("Flats alone, PNG", "The colours without the line, hard-edged and exact; for pages that "
+         "were coloured.", Flat()),
+    Form("Flats alone, TIFF", "The same, for programs that take no indexed PNG.", Flat("tiff")),
     Form("For the web, see-through WebP", "A small picture of 1600 pixels, averaged after toning.",
          Web()),
     Form("For the web, JPEG on white", "The same on white, for pages that take only JPEG.",
@@ -58,10 +70,18 @@ def written_as(job: Job, wanted: Export) -> Job:
 def plan_export(job: Job, pages: Sequence[int]) -> Planned:
     """A request for each of these pages, or why it is held back; writes nothing.
 
-    They are called as they are when the whole job is replayed.
+    They are called as they are when the whole job is replayed. A page that was only turned is
+    held back: what is proposed for it, and shown, was not kept.
     """
     planned = plan_job(job, KINDS)
-    return tuple(planned[number] for number in pages)
+    return tuple(_or_held_back(job.pages[number], planned[number]) for number in pages)
+
+
+def _or_held_back(page: JobPage, planned: Request | Outcome) -> Request | Outcome:
+    if is_set(page) or page.steps is None or isinstance(planned, Outcome):
+        return planned
+    return Outcome(page.at, None, (Fault(
+        "it was turned, but no step list has been kept for it", page.place, "keep one for it"),))
 
 
 PAGE_PARTS = 1000

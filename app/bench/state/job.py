@@ -9,6 +9,7 @@ from app.replay.job import Job, JobPage
 from app.replay.page import Reading
 from core.fault import Fault
 from core.steps.steplist import StepList
+from core.steps.turn import Turn
 
 Numbers = frozenset[int]
 """Which pages, as they lie on the rack from 0."""
@@ -39,6 +40,11 @@ def name_of(page: JobPage) -> str:
     'book.tif, 3'
     """
     return page.path.name if page.count == 1 else f"{page.path.name}, {page.number}"
+
+
+def is_set(page: JobPage) -> bool:
+    """Whether somebody has decided about the page more than which way up it is."""
+    return page.steps is not None and not all(isinstance(s, Turn) for s in page.steps.steps)
 
 
 def with_pages(job: Job, found: tuple[JobPage, ...]) -> Job:

@@ -1,19 +1,18 @@
 """The picture on the screen: full-resolution pixels, toned first and averaged afterwards."""
 
-from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import cast
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from app.bench.state.scale import UNIT, Box, Scale
-from core.fault import Watch
+from app.bench.state.tally import MOST_BLOCK, Tally
 from core.matte import over, to_depth
 from core.readings import grey_plane
 from core.sheet import BLACK, Each, Plane, Rgb, Sheet, spans
-from core.steps.fold import fold, fuse
+from core.steps.fold import fuse
 from core.steps.step import Step
 from core.tone import Table
 
@@ -33,6 +32,15 @@ class Place:
 
     scale: Scale
     seen: Box
+
+    @property
+    def under(self) -> float:
+        """How many page pixels lie under them.
+
+        >>> Place(Scale(block=4), Box(0, 0, 10, 10)).under
+        1600.0
+        """
+        return self.seen.width * self.seen.height / self.scale.value**2
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +65,9 @@ def inked(sheet: Sheet, steps: tuple[Step, ...], grey: Plane | None = None) -> I
     >>> int(one.table[200]), int(one.table[100])
     (0, 127)
     """
-    if sheet.ink is None or any(step.table(255) is None for step in steps):
+    if sheet.ink is None or sheet.overlay.lines < 1:
+        return None
+    if any(step.table(255) is None for step in steps):
         return None
     lifted = sheet.alpha is not None
     table = fuse(steps, sheet.full, lifted=lifted)
@@ -69,12 +79,16 @@ def inked(sheet: Sheet, steps: tuple[Step, ...], grey: Plane | None = None) -> I
     return Inked(grey, table if inks else np.invert(table), inks[-1] if inks else BLACK)
 
 
-def view_plane(plane: Plane, table: Table | None, place: Place, each: Each = map) -> Bytes:
+def view_plane(
+    plane: Plane, table: Table | None, place: Place, each: Each = map, tally: Tally | None = None,
+) -> Bytes:
     """The seen part of a plane (H, W) or (H, W, 3) after ``table``, at 8 bits, as shown.
 
     Every page pixel is toned before any is averaged. Each screen pixel is the mean of the
     scale's blocks that it covers, in the share in which it covers them, and each block the
-    mean of its pixels, within 1 of 255 in all; enlarged, it is the page pixel itself.
+    exact mean of its pixels; where a scale makes each block one screen pixel, that is all,
+    rounded once. Enlarged, it is the page pixel itself. A ``tally`` of the blocks changes
+    nothing but the time it takes.
 
     >>> page = np.array([[0, 100], [200, 100]], np.uint8)
     >>> view_plane(page, None, Place(Scale(block=2), Box(0, 0, 1, 1))).tolist()
@@ -85,7 +99,7 @@ def view_plane(plane: Plane, table: Table | None, place: Place, each: Each = map
     if scale.up > 1 or (scale.block == 1 and scale.parts == UNIT):
         return _enlarged(plane, eight, scale.up, seen)
     box = _block_box(scale, seen, plane.shape[:2])
-    blocks = _average_blocks(plane, eight, scale.block, box, each)
+    blocks = _average_blocks(plane, eight, scale.block, box, each, tally)
     return _finish(blocks, scale, seen)
 
 
@@ -121,58 +135,25 @@ def _block_box(scale: Scale, seen: Box, shape: tuple[int, ...]) -> Box:
     return box.clipped(max(shape[1] // scale.block, 1), max(shape[0] // scale.block, 1))
 
 
-@dataclass(frozen=True)
-class _Ramp:
-    """A table that is one straight line between two levels, within its own rounding.
-
-    The mean of such a table's results is its line at the mean of the clipped values, so
-    that the looking up, two thirds of a frame's time, becomes a clip.
-    """
-
-    low: int
-    high: int
-    start: float
-    slope: float
-
-    def at(self, clipped: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-        """The line at means of clipped values."""
-        return (clipped - np.float32(self.low)) * np.float32(self.slope) + np.float32(self.start)
-
-
-def _ramp_of(table: Bytes | None) -> _Ramp | None:
-    if table is None or len(table) != 256:
-        return None
-    bends = np.flatnonzero(np.diff(table.astype(np.int64)))
-    if not bends.size:
-        return None
-    low, high = int(bends[0]), int(bends[-1]) + 1
-    start, end = float(table[low]), float(table[high])
-    line = np.interp(np.arange(256), [low, high], [start, end])
-    if np.abs(line - table).max() > 0.5:
-        return None
-    return _Ramp(low, high, start, (end - start) / (high - low))
-
-
 def _average_blocks(
-    plane: Plane, table: Bytes | None, block: int, box: Box, each: Each,
+    plane: Plane, table: Bytes | None, block: int, box: Box, each: Each, tally: Tally | None,
 ) -> Blocks:
-    """The mean of each block of the box, not yet rounded; strips go through ``each``."""
+    """The mean of each block of the box, not yet rounded; off its tally where there is one."""
     tall, wide = (min(block, side) for side in plane.shape[:2])
     if tall == wide == 1:
         return _look_up(plane[box.top : box.bottom, box.left : box.right], table)
+    if tally is not None and tally.of(plane, block):
+        results = np.arange(256, dtype=np.uint8) if table is None else table
+        sums = tally.sums(results, box.top, box.bottom, each)[:, box.left : box.right]
+        return sums.astype(np.float32) / np.float32(block * block)
     out = np.empty((box.height, box.width, *plane.shape[2:]), np.float32)
     columns = slice(box.left * wide, box.right * wide)
     rows = max(_STRIP_PIXELS // max(box.width * wide * tall * out[0, 0].size, 1), 1)
-    ramp = _ramp_of(table)
 
     def put(span: tuple[int, int]) -> None:
         first, last = span
         part = plane[(box.top + first) * tall : (box.top + last) * tall, columns]
-        if ramp is None:
-            out[first:last] = _means(_look_up(part, table), tall, (last - first, box.width))
-        else:
-            clipped = np.clip(part, np.uint8(ramp.low), np.uint8(ramp.high))
-            out[first:last] = ramp.at(_means(clipped, tall, (last - first, box.width)))
+        out[first:last] = _means(_look_up(part, table), tall, (last - first, box.width))
 
     for _ in each(put, spans(box.height, rows)):
         pass
@@ -180,18 +161,19 @@ def _average_blocks(
 
 
 def _means(toned: Plane, tall: int, size: tuple[int, int]) -> npt.NDArray[np.float32]:
-    """Means of blocks: rows are summed exactly, 16 bits wide, then columns are averaged.
+    """Means of blocks, from exact sums: rows are summed 16 bits wide, then columns.
 
     Summing down first reads each byte once, in order. 255 x 257 rows fit into 16 bits.
     """
     height, width = size
-    if tall > 256:
+    if tall > MOST_BLOCK:
         area = cv2.resize(toned, (width, height), interpolation=cv2.INTER_AREA)
         return np.asarray(area, np.float32)
+    wide = toned.shape[1] // width
     sums = np.add.reduce(toned.reshape(height, tall, -1), axis=1, dtype=np.uint16)
-    sums = sums.reshape(height, *toned.shape[1:]).astype(np.float32)
-    means = cv2.resize(sums, (width, height), interpolation=cv2.INTER_AREA)
-    return np.asarray(means, np.float32) / np.float32(tall)
+    sums = sums.reshape(height * width, wide, *toned.shape[2:])
+    across = np.asarray(cv2.reduce(sums, 1, cv2.REDUCE_SUM, dtype=cv2.CV_32F), np.float32)
+    return across.reshape(height, width, *toned.shape[2:]) / np.float32(tall * wide)
 
 
 def _finish(blocks: Blocks, scale: Scale, seen: Box) -> Bytes:
@@ -243,97 +225,24 @@ class Ground:
         return np.asarray((in_x < 4) & (in_y < 4) & ~corner, np.bool_)
 
 
-def view_inked(one: Inked, ground: Ground, place: Place, each: Each = map) -> Pixels:
+def view_inked(
+    one: Inked, ground: Ground, place: Place, each: Each = map, tally: Tally | None = None,
+) -> Pixels:
     """One ink over the ground: the frame that is wanted while a handle moves."""
-    return on_ground(view_plane(one.plane, one.table, place, each), one.ink, ground, place.seen)
+    alpha = view_plane(one.plane, one.table, place, each, tally)
+    return on_ground(alpha, one.ink, ground, place.seen)
 
 
-def view_clipped(one: Inked, place: Place, each: Each = map) -> Pixels:
+def view_clipped(
+    one: Inked, place: Place, each: Each = map, tally: Tally | None = None,
+) -> Pixels:
     """What the points cut off: full ink black, bare ground white, all between in grey stripes."""
     full = int(np.iinfo(one.table.dtype).max)
     ends = [np.where(one.table == end, full, 0).astype(one.table.dtype) for end in (full, 0)]
-    solid, bare = (view_plane(one.plane, end, place, each).astype(np.int32) for end in ends)
+    solid, bare = (
+        view_plane(one.plane, end, place, each, tally).astype(np.int32) for end in ends)
     seen = place.seen
     x, y = np.arange(seen.left, seen.right)[None, :], np.arange(seen.top, seen.bottom)[:, None]
     between = np.where((x + y) // 3 % 2, 118, 176)
     level = (255 * bare + between * np.maximum(255 - solid - bare, 0)) // 255
     return np.asarray(level << 16 | level << 8 | level, np.int32)
-
-
-def view_plain(sheet: Sheet, place: Place, each: Each = map) -> Pixels:
-    """The sheet as it stands: its colour where it has one, its grey, or its ink on white."""
-    if sheet.colour is not None and sheet.alpha is None:
-        return _packed(view_plane(sheet.colour, None, place, each))
-    grey = view_plane(grey_plane(sheet), None, place, each).astype(np.int32)
-    return grey << 16 | grey << 8 | grey
-
-
-def _packed(colour: Bytes) -> Pixels:
-    red, green, blue = (colour[..., channel].astype(np.int32) for channel in range(3))
-    return red << 16 | green << 8 | blue
-
-
-def watched(each: Each, watch: Watch) -> Each:
-    """The same, told to ``watch`` band by band, which may stop it."""
-    def bands(
-        work: Callable[[tuple[int, int]], Any], spans_of: Iterable[tuple[int, int]],
-    ) -> Iterator[Any]:
-        wanted = list(spans_of)
-        for done, result in enumerate(each(work, wanted), start=1):
-            watch(done, len(wanted))
-            yield result
-
-    return bands
-
-
-def view_folded(
-    sheet: Sheet, steps: tuple[Step, ...], ground: Ground, place: Place, each: Each = map,
-) -> Pixels:
-    """The page after steps that need no neighbours but make no single table, over the ground.
-
-    Only the seen part is folded, laid on the ground at full resolution, then averaged.
-    """
-    part, inner = _cut(sheet, place)
-    laid = np.empty((*part.shape, 3), np.uint8)
-
-    def put(span: tuple[int, int]) -> None:
-        band = fold(steps, part.rows(*span))
-        laid[slice(*span)] = composed(band, ground.colours[0])
-
-    for _ in each(put, spans(part.height)):
-        pass
-    return _packed(view_plane(laid, None, inner, each))
-
-
-def _cut(sheet: Sheet, place: Place) -> tuple[Sheet, Place]:
-    """The part of the sheet under the seen pixels, and the place as seen from there."""
-    scale, seen = place.scale, place.seen
-    if scale.up > 1:
-        pixels, step = scale.up, 1
-    else:
-        pixels, step = UNIT, scale.block * scale.parts
-    left, top = seen.left // pixels, seen.top // pixels
-    right, bottom = -(-seen.right // pixels), -(-seen.bottom // pixels)
-    rows, columns = slice(top * step, bottom * step), slice(left * step, right * step)
-
-    def cut(plane: Plane | None) -> Plane | None:
-        return None if plane is None else np.ascontiguousarray(plane[rows, columns])
-
-    part = Sheet(sheet.ppi, cut(sheet.grey), cut(sheet.colour), cut(sheet.alpha), sheet.ink)
-    moved = Box(
-        seen.left - left * pixels, seen.top - top * pixels,
-        seen.right - left * pixels, seen.bottom - top * pixels,
-    )
-    return part, Place(scale, moved)
-
-
-def composed(sheet: Sheet, ground: Rgb) -> Bytes:
-    """A folded band laid on a ground, (H, W, 3) at 8 bits; grey is ink of that darkness."""
-    alpha = to_depth(np.invert(grey_plane(sheet)) if sheet.alpha is None else sheet.alpha, 8)
-    inks: tuple[Any, ...] | Rgb = BLACK if sheet.alpha is None else sheet.ink or ()
-    if sheet.alpha is not None and sheet.ink is None:
-        assert sheet.colour is not None
-        colour = to_depth(sheet.colour, 8)
-        inks = tuple(colour[..., channel] for channel in range(3))
-    laid = [over(ink, alpha, tone) for ink, tone in zip(inks, ground, strict=True)]
-    return np.asarray(np.stack(laid, axis=2), np.uint8)

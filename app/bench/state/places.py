@@ -40,6 +40,11 @@ class Places:
         return self.state / "job.json"
 
     @property
+    def press(self) -> Path:
+        """The person's own press, read off a test strip."""
+        return self.drawer.parent / "my printer.json"
+
+    @property
     def log(self) -> Path:
         """What went wrong in the program itself, with where in it."""
         return self.state / "stetline.log"

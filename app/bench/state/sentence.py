@@ -20,8 +20,8 @@ from core.steps.fields import (
 )
 from core.steps.step import Step
 
-Path = tuple[str, ...]
-"""Names of fields from the step inwards."""
+Path = tuple[str | int, ...]
+"""Names of fields from the step inwards; a number is a step of the list that is held there."""
 
 
 @dataclass(frozen=True)
@@ -94,8 +94,21 @@ def get(record: Record, path: Path) -> Any:
     """The value at ``path``."""
     value: Any = record
     for name in path:
-        value = getattr(value, name)
+        value = value.steps[name] if isinstance(name, int) else getattr(value, name)
     return value
+
+
+def inmost(step: Step, path: Path) -> tuple[Step, Path]:
+    """The step that holds the value at ``path`` itself, and the path from there.
+
+    >>> from core.steps.steplist import Nested, StepList
+    >>> from core.steps.tone import Tone
+    >>> inmost(Nested(list=StepList("", (Tone(),))), ("list", 0, "middle"))[1]
+    ('middle',)
+    """
+    lists = [depth for depth, name in enumerate(path) if isinstance(name, int)]
+    start = lists[-1] + 1 if lists else 0
+    return get(step, path[:start]), path[start:]
 
 
 def changed(step: Step, path: Path, value: Any) -> Step:
@@ -108,10 +121,12 @@ def changed(step: Step, path: Path, value: Any) -> Step:
     return cast(Step, _changed(step, path, value))
 
 
-def _changed(record: Record, path: Path, value: Any) -> Record:
+def _changed(holder: Any, path: Path, value: Any) -> Any:
     name, *rest = path
-    inner = _changed(getattr(record, name), tuple(rest), value) if rest else value
-    return cast(Record, replace(cast(Any, record), **{name: inner}))
+    inner = _changed(get(holder, (name,)), tuple(rest), value) if rest else value
+    if isinstance(name, int):
+        return replace(holder, steps=(*holder.steps[:name], inner, *holder.steps[name + 1 :]))
+    return replace(holder, **{name: inner})
 
 
 def to_way(step: Step, path: Path, option: type[Record]) -> Step:

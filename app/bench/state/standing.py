@@ -1,19 +1,12 @@
 """A page as it stands before one step of its list, and what the steps from there on make of it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from app.bench.state.picture import (
-    Ground,
-    Inked,
-    Pixels,
-    Place,
-    inked,
-    view_folded,
-    view_inked,
-    view_plain,
-)
+from app.bench.state.layered import Layer, view_folded
+from app.bench.state.picture import Ground, Inked, Pixels, Place, inked, view_clipped, view_inked
+from app.bench.state.tally import Tally
 from core.fault import Watch, unwatched
 from core.histogram import Counts, Peaks
 from core.readings import grey_plane, survey
@@ -49,6 +42,7 @@ class Standing:
         """How many steps were done."""
         return len(self.before)
 
+
 @dataclass(frozen=True, eq=False)
 class Shown:
     """What stands on the screen for a list: pixels and the settled steps still to do on them.
@@ -73,17 +67,28 @@ class Shown:
     @property
     def quick(self) -> bool:
         """Whether every frame of it is a matter of one table."""
-        return self.one is not None
+        return self.table("all") is not None
 
-    def draw(self, ground: Ground, place: Place, each: Each = map) -> Pixels:
-        """The seen pixels of the page over the ground."""
-        if self.one is not None:
-            return view_inked(self.one, ground, place, each)
-        return view_folded(self.sheet, self.rest, ground, place, each)
+    def table(self, layer: Layer) -> Inked | None:
+        """The table that makes every frame of the layer, if one does."""
+        if self.one is None or layer == "lines":
+            return self.one
+        if self.sheet.flats is not None:
+            return None
+        return self.one if layer == "all" else replace(
+            self.one, table=np.zeros_like(self.one.table))
 
-    def draw_plain(self, place: Place, each: Each = map) -> Pixels:
-        """The page before the rest of its steps."""
-        return view_plain(self.sheet, place, each)
+    def draw(
+        self, ground: Ground, place: Place, each: Each = map, *, layer: Layer = "all",
+        clipping: bool = False, tally: Tally | None = None,
+    ) -> Pixels:
+        """The seen pixels of the page over the ground; ``clipping`` what its points cut off."""
+        if clipping and self.one is not None:
+            return view_clipped(self.one, place, each, tally)
+        one = self.table(layer)
+        if one is not None:
+            return view_inked(one, ground, place, each, tally)
+        return view_folded(self.sheet, self.rest, ground, place, each, layer)
 
 
 def tone_index(steps: tuple[Step, ...], chosen: int | None = None) -> int | None:
@@ -205,8 +210,24 @@ def show_fully(
     now = show_now(standing, steps)
     if now is not None and now.exact:
         return now
-    done = replay(StepList("", steps), page, each, watch)
+    rest = steps[standing.index :]
+    done = (
+        replay(StepList("", rest), standing.sheet, each, watch) if _goes_on(standing.before, rest)
+        else replay(StepList("", steps), page, each, watch)
+    )
     sheet = whole(done.before, each, watch)
     flat = done.settled.steps
     wholes = [n for n, step in enumerate(flat) if step.whole]
     return Shown.of(sheet, flat[wholes[-1] + 1 :] if wholes else flat)
+
+
+def _goes_on(led: tuple[Step, ...], rest: tuple[Step, ...]) -> bool:
+    """Whether the rest of a list can be done on what the steps before it left, and no more.
+
+    It cannot where it brings back what they cleared, or follows a paper that they measured.
+    """
+    before, after = (tuple(StepList("", steps).flat()) for steps in (led, rest))
+    restored = any(step.restores for step in after) and any(step.clears for step in before)
+    followed = any(step.needs_paper for step in after) and any(
+        step.needs_paper for step in before)
+    return not (restored or followed)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
+from PySide6.QtCore import QPointF, QRect, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QFrame,
@@ -19,10 +19,11 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench.state.theme import Theme
+from app.bench.views.inner import Opener
 from app.bench.views.look import Icons, tr
 from app.bench.views.sentence import Sentence
 from core.steps.step import Step
-from core.steps.steplist import NAME_LENGTH, StepList
+from core.steps.steplist import NAME_LENGTH, Nested, StepList
 
 _STEP_MENU = ("switch", "duplicate", "step up", "step down", "note", "delete")
 
@@ -35,6 +36,9 @@ class CardShown:
     proposed: bool = False
     reasons: tuple[str, ...] = ()
     chosen: int | None = None
+
+
+_AT_ONCE = 4  # steps that are drawn up in one round of the screen's thread
 
 
 class StepRow(QFrame):
@@ -58,6 +62,7 @@ class StepRow(QFrame):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.sentence = Sentence(theme)
         self.sentence.changed.connect(self.changed)
+        self.inner: Opener | None = None
         self.note = QLabel()
         self.note.setObjectName("quiet")
         self.note.setWordWrap(True)
@@ -78,7 +83,7 @@ class StepRow(QFrame):
         return button
 
     def _lay_out(self) -> None:
-        words = QVBoxLayout()
+        words = self._words = QVBoxLayout()
         words.setSpacing(0)
         words.addWidget(self.sentence)
         words.addWidget(self.note)
@@ -94,13 +99,14 @@ class StepRow(QFrame):
         side.addStretch(1)
         row.addLayout(side)
 
-    def show_step(self, step: Step, number: int, *, chosen: bool) -> None:
-        """Show a step as number ``number`` (from 1) of the list."""
+    def show_step(self, step: Step, number: int, *, chosen: bool) -> bool:
+        """Show a step as number ``number`` (from 1) of the list; whether anything changed."""
         if (step, number, chosen) == self._shown:
-            return
+            return False
         self._shown = (step, number, chosen)
         self._number, self._chosen = number, chosen
         self.sentence.show_step(step)
+        self._show_inner(step)
         self.note.setText(step.note)
         self.note.setVisible(bool(step.note))
         self.switch.setIcon(self._icons["on" if step.on else "off"])
@@ -110,6 +116,16 @@ class StepRow(QFrame):
             tr("Leave this step out") if step.on else tr("Do this step again"))
         self.setAccessibleName(f"{number}. {step.sentence()}")
         self.update()
+        return True
+
+    def _show_inner(self, step: Step) -> None:
+        """What list the step holds, if it holds one."""
+        if isinstance(step, Nested) and self.inner is None:
+            self.inner = Opener(self._theme, self._icons)
+            self.inner.changed.connect(self.changed)
+            self._words.insertWidget(1, self.inner)
+        if self.inner is not None:
+            self.inner.show_list(step.list if isinstance(step, Nested) else None)
 
     def _show_menu(self) -> None:
         from app.bench.state.commands import BY_NAME  # noqa: PLC0415
@@ -212,6 +228,9 @@ class Card(QFrame):
         self.setObjectName("card")
         self._theme, self._icons = theme, icons
         self.rows: list[StepRow] = []
+        self._wanted: tuple[tuple[Step, ...], int | None] = ((), None)
+        self._later = QTimer(self, singleShot=True)
+        self._later.timeout.connect(self._show_rows)
         self._drop: int | None = None
         self.name = QLineEdit()
         self.name.setObjectName("title")
@@ -289,18 +308,16 @@ class Card(QFrame):
         """Other colours; the rows are made anew."""
         self._theme, self._icons = theme, icons
         self.add.setIcon(icons["add"])
-        self._make_rows(0)
+        self._wanted = ((), None)
+        self._show_rows()
 
     def show_card(self, shown: CardShown | None, *, awaited: bool = False) -> None:
         """Show a list, or that there is none, or that one is ``awaited``."""
         for control in (self.name, self.add, self.next):
             control.setEnabled(shown is not None)
         steps = () if shown is None else shown.steps.steps
-        if len(steps) != len(self.rows):
-            self._make_rows(len(steps))
-        for number, (row, step) in enumerate(zip(self.rows, steps, strict=True)):
-            chosen = shown is not None and shown.chosen == number
-            row.show_step(step, number + 1, chosen=chosen)
+        self._wanted = (steps, None if shown is None else shown.chosen)
+        self._show_rows()
         if not (self.name.hasFocus() and self.name.isModified()):
             self.name.setText("" if shown is None else shown.steps.name)
         proposed = shown is not None and shown.proposed
@@ -311,14 +328,29 @@ class Card(QFrame):
         self.reasons.setText("" if shown is None else "\n\n".join(shown.reasons))
         self.reasons.setVisible(bool(proposed and self.reasons.text()))
 
-    def _make_rows(self, count: int) -> None:
-        for row in self.rows:
+    @property
+    def complete(self) -> bool:
+        """Whether the whole list is shown."""
+        return not self._later.isActive()
+
+    def _show_rows(self) -> None:
+        """A long list comes some rows at a time: it would hold the screen's thread."""
+        steps, chosen = self._wanted
+        for row in self.rows[len(steps) :]:
             self._steps.removeWidget(row)
             row.hide()
             row.deleteLater()
-        self.rows = [self._make_row(number) for number in range(count)]
-        for number, row in enumerate(self.rows):
-            self._steps.insertWidget(number, row)
+        del self.rows[len(steps) :]
+        changed = 0
+        for number, step in enumerate(steps):
+            if changed == _AT_ONCE:
+                self._later.start(0)
+                return
+            if number == len(self.rows):
+                self.rows.append(self._make_row(number))
+                self._steps.insertWidget(number, self.rows[number])
+            changed += self.rows[number].show_step(step, number + 1, chosen=chosen == number)
+        self._later.stop()
 
     def _make_row(self, number: int) -> StepRow:
         row = StepRow(self._theme, self._icons)

@@ -41,7 +41,9 @@ class ExportDialog(QDialog):
         self.folder = QLineEdit(str(folder))
         self.folder.setAccessibleName(tr("Folder"))
         self.folder.setMinimumWidth(360)
+        self.folder.setToolTip(tr("Where the files are written; it is made if it is not there"))
         self.go = QPushButton(tr("Export"))
+        self.go.setToolTip(tr("Write the pages in these forms; the scans stay as they are"))
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -50,6 +52,7 @@ class ExportDialog(QDialog):
         column.setSpacing(8)
         column.addWidget(_head(tr("Which pages")))
         for radio in self.whose:
+            radio.setToolTip(tr("Write these pages, each with its own list"))
             column.addWidget(radio)
         self.whose[0].setChecked(True)
         column.addSpacing(8)
@@ -62,6 +65,7 @@ class ExportDialog(QDialog):
         column.addWidget(_head(tr("Into which folder")))
         row = QHBoxLayout()
         choose = QPushButton(tr("Choose…"))
+        choose.setToolTip(tr("Look for the folder"))
         choose.clicked.connect(self._choose)
         self.folder.textChanged.connect(self._check)
         row.addWidget(self.folder, 1)
@@ -77,6 +81,7 @@ class ExportDialog(QDialog):
     def _buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
         cancel = QPushButton(tr("Cancel"))
+        cancel.setToolTip(tr("Write nothing"))
         cancel.clicked.connect(self.reject)
         self.go.setObjectName("chief")
         self.go.setDefault(True)
@@ -122,8 +127,10 @@ class Notice(QWidget):
         self.bar.setTextVisible(False)
         self.bar.setFixedWidth(200)
         self.act = QPushButton()
+        self.act.setToolTip(tr("Do what is offered here"))
         self.act.clicked.connect(self.acted)
         self.dismiss = QPushButton(tr("Dismiss"))
+        self.dismiss.setToolTip(tr("Take this message away; nothing is changed"))
         self.dismiss.clicked.connect(self.dismissed)
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 6, 8, 6)
@@ -162,7 +169,7 @@ class KeysSheet(QDialog):
         super().__init__(parent)
         self.setWindowTitle(tr("Keys"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.resize(640, 560)
+        self.resize(880, 600)
         sheet = QWidget()
         grid = QGridLayout(sheet)
         grid.setContentsMargins(24, 16, 24, 24)
@@ -205,8 +212,20 @@ _HAND = (
     ("Space, drag", "Push the page, also over the divider."),
     ("C, held", "Show what the points cut off: full ink, bare ground, and stripes for the rest."),
     ("Esc", "On the page: let go of the chosen step, its outline or the picker."),
-    ("Alt+1 to 9", "Give the page the first to ninth list of the drawer."),
+    ("A list's own key", "Give the page that list of the drawer; the keys are chosen in Drawer…"),
     ("Ctrl+Arrows", "On the page: move the divider."),
+    ("Arrows, Return", "On the page, with a tool in hand: move the pointer, press and let go."),
+    ("E, arrows", "On the page, with a crop chosen: take the next edge in hand, and move it."),
+    ("Arrows", "On the page, with a straightening chosen: turn by 0.05 degrees; Shift, by 0.5."),
+    ("Arrows", "With the glass on the page: move it, with Shift by a pixel; Esc takes it up."),
+    ("+ and -", "With the glass on the page: 4, 8 or 12 times, as the wheel does."),
+    ("Arrows", "With the trim shown: move it by half a millimetre of the print."),
+    ("L, held", "Show the lines without the flats."),
+    ("K, held", "Show the flats without the lines."),
+    ("1 to 9", "While the page is coloured: choose a colour of the palette."),
+    (". and ,", "While the page is coloured: go to the next smaller or larger area."),
+    ("Arrows, Return", "While the page is coloured: move the pointer; click, or draw and end."),
+    ("Alt+Up, Alt+Down", "On a colour of the palette: put it elsewhere. Return names it."),
 )
 
 

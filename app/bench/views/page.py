@@ -6,8 +6,6 @@ from typing import Literal
 from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
-    QCursor,
-    QFontMetricsF,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -21,14 +19,21 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QWidget
 
 from app.bench.state.picture import Pixels
+from app.bench.state.placing import Spot
 from app.bench.state.scale import View
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
-from app.bench.views.tools import Lay, Overlay, Tool
+from app.bench.views.plates import paint_asked, paint_said, plate
+from app.bench.views.pointing import KeyPointer
+from app.bench.views.tools import Keyed, Lay, Overlay, Tool
 
 Side = Literal["split", "before", "after"]
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
 _NOTCH = 120  # eighths of a degree: one notch of a wheel
+_STEPS = {
+    Qt.Key.Key_Left: (1, 0), Qt.Key.Key_Right: (-1, 0),
+    Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1),
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +73,8 @@ class PageView(QWidget):
         self._space = False
         self._tool: Tool | None = None
         self._working = False
+        self._pointer: QPointF | None = None
+        self._keys = KeyPointer()
         self.overlays: list[Overlay] = []
         self._turned = 0
         self.setMouseTracking(True)
@@ -105,14 +112,28 @@ class PageView(QWidget):
         """Say what is not yet so about the picture; nothing where it is exact."""
         if text != self._said:
             self._said = text
-            self.setAccessibleDescription(text)
-            self.update()
+            self._describe()
 
     def set_tool(self, tool: Tool | None) -> None:
         """What a pressed pointer does from now on; None pushes the page."""
-        self._tool, self._working = tool, False
-        self._show_cursor(QPointF(self.mapFromGlobal(QCursor.pos())))
+        if tool is not self._tool:
+            self._keys.put_away()
+        self._tool, self._working, self._keys.pressed = tool, False, False
+        self._show_cursor(self._pointer)
+        self._describe()
+
+    def _describe(self) -> None:
+        """Paint anew, and put what is painted over the page into words."""
+        asked = "" if self._tool is None else self._tool.words
+        self.setAccessibleDescription(f"{self._said} {asked}".strip())
         self.update()
+
+    def point_at(self, spot: Spot) -> None:
+        """Put the pointer that keys move on a place of the page."""
+        lay = self.lay
+        if lay is not None:
+            self._keys.at = lay.at(spot)
+            self.update()
 
     @property
     def tool(self) -> Tool | None:
@@ -124,7 +145,8 @@ class PageView(QWidget):
         """How the page lies on the widget now."""
         if self._view is None:
             return None
-        return Lay(self._view, self.devicePixelRatio(), self._theme, self._after_side())
+        return Lay(self._view, self.devicePixelRatio(), self._theme, self._after_side(),
+                   self._keys.at or self._pointer)
 
     def _after_side(self) -> QRectF:
         """The part of the widget that shows what the list makes of the page."""
@@ -164,8 +186,9 @@ class PageView(QWidget):
         if self._frame is not None and lay is not None:
             self._paint_sides(painter)
             self._paint_over(painter, lay)
+            self._paint_tags(painter)
         if self._said:
-            self._paint_said(painter)
+            paint_said(painter, self._theme, self.rect(), self._said)
         painter.end()
         self.painted.emit()
 
@@ -174,16 +197,15 @@ class PageView(QWidget):
             painter.save()
             overlay.paint(painter, lay)
             painter.restore()
+        self._keys.paint(painter, lay)
         if self._tool is not None and self._tool.words:
-            self._plate(painter, self.width() - 8, 8, self._tool.words, right=True)
+            paint_asked(painter, self._theme, self.rect(), self._tool.words, lay.pointer)
 
     def _paint_sides(self, painter: QPainter) -> None:
         split = self._side == "split" and "after" in self._images
         if not split:
             side = "before" if self._side == "before" else "after"
             self._paint_side(painter, side, self.rect())
-            shown = side if side in self._images else "before"
-            self._tag(painter, 8, shown, right=False)
             return
         x = int(self._divider_x())
         self._paint_side(painter, "before", QRect(0, 0, x, self.height()))
@@ -209,35 +231,23 @@ class PageView(QWidget):
         painter.setPen(QPen(QColor(self._theme.field), 1.5))
         middle = self.height() / 2
         painter.drawRoundedRect(QRectF(x - 5, middle - 20, 10, 40), 5, 5)
-        self._tag(painter, x - 10, "before", right=True)
-        self._tag(painter, x + 10, "after", right=False)
+
+    def _paint_tags(self, painter: QPainter) -> None:
+        """Which side is which."""
+        if self._side == "split" and "after" in self._images:
+            x = self._divider_x()
+            self._tag(painter, x - 10, "before", right=True)
+            self._tag(painter, x + 10, "after", right=False)
+        else:
+            after = self._side != "before" and "after" in self._images
+            self._tag(painter, 8, "after" if after else "before", right=False)
 
     def _tag(self, painter: QPainter, x: float, side: str, *, right: bool) -> None:
         text = tr("before") if side == "before" else tr("after")
         self._plate(painter, x, 8, text, right=right)
 
     def _plate(self, painter: QPainter, x: float, y: float, text: str, *, right: bool) -> None:
-        metrics = QFontMetricsF(self.font())
-        width, height = metrics.horizontalAdvance(text) + 16, metrics.height() + 6
-        box = QRectF(x - width if right else x, y, width, height)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(self._theme.edge), 1))
-        painter.setBrush(QColor(self._theme.card))
-        painter.drawRoundedRect(box, 4, 4)
-        painter.setPen(QColor(self._theme.ink))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
-
-    def _paint_said(self, painter: QPainter) -> None:
-        """A hatched edge round the picture, and the words."""
-        hatch = QColor(self._theme.accent)
-        brush = painter.brush()
-        brush.setColor(hatch)
-        brush.setStyle(Qt.BrushStyle.BDiagPattern)
-        for strip in (QRect(0, self.height() - 6, self.width(), 6),):
-            painter.fillRect(strip, QColor(self._theme.card))
-            painter.fillRect(strip, brush)
-        height = QFontMetricsF(self.font()).height()
-        self._plate(painter, 8, self.height() - height - 22, self._said, right=False)
+        plate(painter, self._theme, QPointF(x, y), text, right=right)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Report the room there is, in screen pixels."""
@@ -251,6 +261,7 @@ class PageView(QWidget):
             return
         left = event.button() == Qt.MouseButton.LeftButton
         here, lay = event.position(), self.lay
+        self._keys.put_away()
         self._dividing = left and not self._space and self._near_divider(here)
         free = left and not self._dividing and not self._space
         if free and self._tool is not None and lay is not None and self._tool.press(here, lay):
@@ -262,6 +273,8 @@ class PageView(QWidget):
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
         """Drag what is held."""
+        self._pointer = event.position()
+        self._keys.put_away()
         here, lay = event.position(), self.lay
         if self._working and self._tool is not None and lay is not None:
             self._tool.drag(here, lay)
@@ -288,6 +301,12 @@ class PageView(QWidget):
         self._held, self._dividing = None, False
         self._show_cursor(event.position())
 
+    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """The pointer is elsewhere."""
+        super().leaveEvent(event)
+        self._pointer = None
+        self.update()
+
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
         """Go nearer or step back, one step a notch, about the pointer."""
         self._turned += event.angleDelta().y()
@@ -312,32 +331,42 @@ class PageView(QWidget):
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """Space pushes; arrows push by a step, with Control they move the divider."""
-        steps = {
-            Qt.Key.Key_Left: (1, 0), Qt.Key.Key_Right: (-1, 0),
-            Qt.Key.Key_Up: (0, 1), Qt.Key.Key_Down: (0, -1),
-        }
-        step = steps.get(Qt.Key(event.key()))
+        """Space pushes; arrows push by a step, with Control they move the divider.
+
+        A tool in hand takes the arrows and Return for itself.
+        """
+        step = _STEPS.get(Qt.Key(event.key()))
         if event.key() == Qt.Key.Key_Escape and self._tool is not None:
-            self._working = False
+            self._working = self._keys.pressed = False
             if not self._tool.give_up():
                 self.released.emit()
             self.update()
         elif event.key() == Qt.Key.Key_Space:
             self._space = True
-            self._show_cursor(QPointF(self.mapFromGlobal(QCursor.pos())))
+            self._show_cursor(self._pointer)
         elif step and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.divided.emit(min(max(self._divider - step[0] * 0.02, 0.0), 1.0))
+        elif self._tool_key(event):
+            self.update()
         elif step:
             self.pushed.emit(step[0] * 64, step[1] * 64)
         else:
             super().keyPressEvent(event)
 
+    def _tool_key(self, event: QKeyEvent) -> bool:
+        """Whether the tool in hand took the key."""
+        tool, lay = self._tool, self.lay
+        if tool is None or lay is None:
+            return False
+        if isinstance(tool, Keyed):
+            return tool.key(event)
+        return self._keys.key(event, tool, lay, QRectF(self.rect()))
+
     def keyReleaseEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Space is let go."""
         if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
             self._space = False
-            self._show_cursor(QPointF(self.mapFromGlobal(QCursor.pos())))
+            self._show_cursor(self._pointer)
         else:
             super().keyReleaseEvent(event)
 
@@ -345,7 +374,9 @@ class PageView(QWidget):
         split = self._side == "split" and "after" in self._images
         return split and abs(at.x() - self._divider_x()) <= _GRIP
 
-    def _show_cursor(self, at: QPointF) -> None:
+    def _show_cursor(self, at: QPointF | None) -> None:
+        if at is None:
+            return
         free = self._held is None and not self._dividing and not self._space
         if self._dividing or (free and self._near_divider(at)):
             shape = Qt.CursorShape.SplitHCursor
@@ -360,8 +391,8 @@ class PageView(QWidget):
 
 
 def _image(pixels: Pixels, ratio: float) -> QImage:
-    """Pixels as the toolkit's image; the copy outlives the array."""
+    """Pixels as the toolkit's image, which shares them: the frame that is shown keeps them."""
     height, width = pixels.shape
-    image = QImage(pixels.data, width, height, 4 * width, QImage.Format.Format_RGB32).copy()
+    image = QImage(pixels.data, width, height, 4 * width, QImage.Format.Format_RGB32)
     image.setDevicePixelRatio(ratio)
     return image

@@ -57,20 +57,23 @@ class RackModel(QAbstractListModel):
 
     def __init__(self) -> None:
         super().__init__()
-        self._items: tuple[RackItem, ...] = ()
+        self._items: list[RackItem] = []
         self._images: dict[int, QImage] = {}
 
     def show_items(self, items: tuple[RackItem, ...]) -> None:
         """Other pages, or the same with other pictures and states."""
         if len(items) != len(self._items):
             self.beginResetModel()
-            self._items, self._images = items, {}
+            self._items, self._images = list(items), {}
             self.endResetModel()
             return
-        changed = [n for n, (old, new) in enumerate(zip(self._items, items, strict=True))
-                   if _differs(old, new)]
-        self._items = items
-        for row in changed:
+        for row, item in enumerate(items):
+            self.show_item(row, item)
+
+    def show_item(self, row: int, item: RackItem) -> None:
+        """The same page with another picture or state."""
+        if _differs(self._items[row], item):
+            self._items[row] = item
             self._images.pop(row, None)
             self.dataChanged.emit(self.index(row), self.index(row))
 

@@ -1,33 +1,31 @@
 """What lies over the page: what is painted there, and tools that a pointer works."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from PySide6.QtCore import QObject, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPainterPath, QPen, QPolygonF
 
-from app.bench.state.placing import Handhold, Shape, Spot
+from app.bench.state.placing import Aim, Spot
 from app.bench.state.scale import View
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
-
-_ASKED: dict[Shape, str] = {
-    "outline": "draw round the area", "point": "click on the mark",
-    "box": "draw a box round what stays", "line": "draw along what should be level or upright",
-}
 
 
 @dataclass(frozen=True)
 class Lay:
     """How the page lies on the widget: places and lengths there and back.
 
-    ``after`` is the part of the widget that shows what the list makes of the page.
+    ``after`` is the part of the widget that shows what the list makes of the page;
+    ``pointer`` is where the pointer is, None while it is elsewhere.
     """
 
     view: View
     ratio: float
     theme: Theme
     after: QRectF
+    pointer: QPointF | None = None
 
     def at(self, spot: Spot) -> QPointF:
         """Where a place of the page, in its pixels, lies on the widget."""
@@ -42,6 +40,23 @@ class Lay:
     def length(self, pixels: float) -> float:
         """How long so many pixels of the page are on the widget."""
         return pixels * self.view.scale.value / self.ratio
+
+    def pens(self) -> Iterator[QPen]:
+        """Two pens, broad and light, then narrow and dark: together they show on any drawing."""
+        yield QPen(QColor(self.theme.field), 3)
+        pen = QPen(QColor(self.theme.accent), 1.5)
+        pen.setDashPattern([4, 3])
+        yield pen
+
+
+    def trace(self, painter: QPainter, path: QPainterPath) -> None:
+        """A long line in both pens; smoothing the broad one would take longer than it may."""
+        for narrow, pen in enumerate(self.pens()):
+            pen.setWidthF(1 if narrow else 3)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, bool(narrow))
+            painter.setPen(pen)
+            painter.drawPath(path)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
 
 
 class Overlay(Protocol):
@@ -75,6 +90,14 @@ class Tool(Overlay, Protocol):
         """Drop what has been begun; False where there was nothing."""
 
 
+@runtime_checkable
+class Keyed(Protocol):
+    """A tool that has keys of its own."""
+
+    def key(self, event: QKeyEvent) -> bool:
+        """Do what the key asks for; False where the key is not the tool's."""
+
+
 class Picker(QObject):
     """Reports the one place that is clicked on, in pixels of the page."""
 
@@ -104,22 +127,22 @@ class Picker(QObject):
         """Nothing shows."""
 
 
-class ShapeTool(QObject):
-    """Shows the place that a step holds on the page, and reports one that is drawn anew."""
+class AimTool(QObject):
+    """Shows the outline or the point that a step holds, and reports one that is drawn anew."""
 
     drawn = Signal(tuple)
 
     def __init__(self) -> None:
         super().__init__()
         self.words = ""
-        self._hold = Handhold("point")
+        self._aim = Aim(False, (), ())
         self._spots: list[Spot] = []
 
-    def show_hold(self, hold: Handhold) -> None:
+    def show_aim(self, aim: Aim) -> None:
         """The place as it is now."""
-        self._hold = hold
+        self._aim = aim
         self._spots = []
-        self.words = tr(_ASKED[hold.shape])
+        self.words = tr("draw round the area") if aim.outline else tr("click on the mark")
 
     def press(self, at: QPointF, lay: Lay) -> bool:
         """Begin to draw."""
@@ -147,27 +170,13 @@ class ShapeTool(QObject):
         return begun
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
-        """The outline in two lines, dark and light, that show on any drawing; or a ring."""
-        spots = tuple(self._spots) or self._hold.spots
-        points = [lay.at(spot) for spot in spots]
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        """The outline, or a ring."""
+        points = [lay.at(spot) for spot in tuple(self._spots) or self._aim.spots]
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        for colour, width, style in (
-            (lay.theme.field, 3, Qt.PenStyle.SolidLine),
-            (lay.theme.accent, 1.5, Qt.PenStyle.DashLine),
-        ):
-            painter.setPen(QPen(QColor(colour), width, style))
-            _draw_shape(painter, self._hold.shape, points)
-
-
-def _draw_shape(painter: QPainter, shape: Shape, points: list[QPointF]) -> None:
-    if not points:
-        return
-    if shape == "outline":
-        painter.drawPolygon(QPolygonF(points))
-    elif shape == "box":
-        painter.drawRect(QPolygonF(points).boundingRect())
-    elif shape == "line":
-        painter.drawLine(points[0], points[-1])
-    else:
-        painter.drawEllipse(points[-1], 9, 9)
+        path = QPainterPath()
+        if self._aim.outline:
+            path.addPolygon(QPolygonF(points))
+            path.closeSubpath()
+        elif points:
+            path.addEllipse(points[-1], 9, 9)
+        lay.trace(painter, path)

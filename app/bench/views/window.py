@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -22,19 +22,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.bench.state.commands import COMMANDS, MENUS, in_menu
+from app.bench.state.commands import BY_NAME, COMMANDS, MENUS, in_menu
 from app.bench.state.theme import Theme
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card
+from app.bench.views.colour_panel import ColourPanel
 from app.bench.views.dialogs import Notice
+from app.bench.views.held import HeldKeys
 from app.bench.views.look import Icons, tr
 from app.bench.views.page import PageView
+from app.bench.views.proof_panel import ProofPanel
 from app.bench.views.rack import Rack
 from app.bench.views.side import Side
 from app.bench.views.strip import ToneStrip
-
-MOST_KEYS = 9
-"""How many lists of the drawer can be taken by Alt and a figure."""
 
 
 class Window(QMainWindow):
@@ -45,6 +45,7 @@ class Window(QMainWindow):
     closing = Signal()
     recent_chosen = Signal(str)
     clipping_held = Signal(bool)
+    layer_held = Signal(str)
     drawer_chosen = Signal(int)
 
     def __init__(self, theme: Theme, kinds: tuple[tuple[str, str], ...]) -> None:
@@ -53,8 +54,15 @@ class Window(QMainWindow):
         self.rack = Rack(theme)
         self.page = PageView(theme)
         self.card = Card(theme, icons, kinds)
+        self.colours = ColourPanel(theme, icons)
+        self.proof = ProofPanel()
         self.strip = ToneStrip(theme)
         self.bar = Bar(theme, icons)
+        self._held = HeldKeys({
+            Qt.Key.Key_C: self.clipping_held.emit,
+            Qt.Key.Key_L: lambda on: self.layer_held.emit("lines" if on else "all"),
+            Qt.Key.Key_K: lambda on: self.layer_held.emit("flats" if on else "all"),
+        }, self)
         self.side = Side()
         self.notice = Notice()
         self.actions_by_name: dict[str, QAction] = {}
@@ -64,6 +72,7 @@ class Window(QMainWindow):
         self._lay_out()
         self.bar.asked.connect(self.asked)
         self.card.asked.connect(self.asked)
+        self.colours.asked.connect(self.asked)
 
     def _fill_menus(self) -> None:
         for name in MENUS:
@@ -94,15 +103,14 @@ class Window(QMainWindow):
             action = self._recent.addAction(path)
             action.triggered.connect(lambda _=False, path=path: self.recent_chosen.emit(path))
 
-    def show_drawer(self, lists: tuple[tuple[str, str], ...]) -> None:
-        """The lists of the drawer and what each says; the first nine have keys."""
+    def show_drawer(self, lists: tuple[tuple[str, str, str], ...]) -> None:
+        """The lists of the drawer: what each is called, says, and has for a key."""
         self._drawer.clear()
         self._drawer.setEnabled(bool(lists))
-        for number, (name, tip) in enumerate(lists):
+        for number, (name, tip, key) in enumerate(lists):
             action = self._drawer.addAction(name)
             action.setToolTip(tip)
-            if number < MOST_KEYS:
-                action.setShortcut(QKeySequence(f"Alt+{number + 1}"))
+            action.setShortcut(QKeySequence(key))
             action.triggered.connect(
                 lambda _=False, number=number: self.drawer_chosen.emit(number))
 
@@ -121,6 +129,8 @@ class Window(QMainWindow):
         column.addWidget(self.stack, 1)
         column.addWidget(self.notice)
         self.side.add("steps", self.card)
+        self.side.add("proof", self.proof)
+        self.side.add("colour", self.colours)
         across = QSplitter(Qt.Orientation.Horizontal)
         across.setHandleWidth(8)
         across.setChildrenCollapsible(False)
@@ -152,6 +162,7 @@ class Window(QMainWindow):
         row.addStretch(1)
         for name, text in (("open", tr("Open pages…")), ("samples", tr("Try the sample pages"))):
             button = QPushButton(text)
+            button.setToolTip(tr(BY_NAME[name].tip))
             button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
             row.addWidget(button)
         row.addStretch(1)
@@ -176,6 +187,7 @@ class Window(QMainWindow):
             ("moved", tr("Say where it is…")), ("remove", tr("Take off the rack")),
         ):
             button = QPushButton(text)
+            button.setToolTip(tr(BY_NAME[name].tip))
             button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
             row.addWidget(button)
         row.addStretch(1)
@@ -189,6 +201,7 @@ class Window(QMainWindow):
         self.rack.set_theme(theme)
         self.page.set_theme(theme)
         self.card.set_theme(theme, icons)
+        self.colours.set_theme(theme, icons)
         self.strip.set_theme(theme)
         self.bar.set_theme(theme, icons)
 
@@ -210,19 +223,20 @@ class Window(QMainWindow):
                 action.setChecked(command.name in checked)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """C, held: what the points cut off."""
-        if event.key() == Qt.Key.Key_C and not event.modifiers():
-            if not event.isAutoRepeat():
-                self.clipping_held.emit(True)
-        else:
+        """C, held: what the points cut off; L and K: one layer of a coloured page."""
+        if not self._held.press(event):
             super().keyPressEvent(event)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
-        """C let go."""
-        if event.key() == Qt.Key.Key_C and not event.isAutoRepeat():
-            self.clipping_held.emit(False)
-        else:
+        """C, L or K let go."""
+        if not self._held.release(event):
             super().keyReleaseEvent(event)
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
+        """Whoever goes to another window holds no key in this one."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.ActivationChange and not self.isActiveWindow():
+            self._held.let_go()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802 - Qt's name
         """Files may be dropped anywhere."""

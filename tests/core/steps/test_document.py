@@ -112,7 +112,7 @@ def test_broken_json_is_refused_with_line_and_column(text, place):
     (b"\xff\xfe{\x00}\x00", 0), (b'{"name": "\xe9"}', 10), (b"\xed\xa0\x80", 0), (b"{}\xc3", 2),
 ])
 def test_what_is_not_utf_8_is_refused(data, byte):
-    assert refused(data) == [("the list", f"byte {byte} is not UTF-8")]
+    assert refused(data) == [("the list", f"it is no text (byte {byte} is not UTF-8)")]
 
 
 @pytest.mark.parametrize(("text", "what"), [

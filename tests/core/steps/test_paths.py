@@ -32,8 +32,8 @@ def test_what_is_wrong_with_flats(fields, said):
 
 
 def test_what_is_wrong_with_a_brush():
-    assert "a line has 1 to" in faults_of(Hold, area={"how": "brush", "path": []})[0]
-    assert "place 1" in faults_of(Hold, area={"how": "brush", "path": [[1, 2, 3]]})[0]
+    assert "a line has 1 to" in faults_of(Hold, area={"how": "brush", "strokes": [[]]})[0]
+    assert "place 1" in faults_of(Hold, area={"how": "brush", "strokes": [[[1, 2, 3]]]})[0]
 
 
 def test_what_is_fine_is_read():

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from app.proof.frames import TrimRule, find_trim, ink_at_trim
+from app.pages.trims import TrimRule, find_trim, ink_at_trim
 
 PPI = 300
 
@@ -105,6 +105,36 @@ def test_a_slanted_line_that_goes_on_is_no_fault():
     [found] = ink_at_trim(page, PPI, (20, 25, 100, 150), 3)
     assert found.side == "left"
     assert found.stops == 0
+
+
+@pytest.mark.parametrize("slope", [0.3, 0.9, -0.9])
+@pytest.mark.parametrize("goes_on", [True, False])
+def test_a_line_at_any_slope_is_followed_to_the_bleed(slope, goes_on):
+    page = blank()
+    end = 13 if goes_on else 18.5
+    cv2.line(page, (px(end), px(80 + (end - 20) * slope)), (px(40), px(80 + 20 * slope)), 255, 6)
+    [found] = ink_at_trim(page, PPI, (20, 25, 100, 150), 4)
+    assert (found.stops == 0) == goes_on
+    if not goes_on:
+        assert found.short[0][0] == pytest.approx(80, abs=1)
+
+
+def test_a_small_page_with_a_broad_bleed_is_judged():
+    page = np.zeros((px(20), px(60)), np.uint8)
+    page[px(8) : px(10), px(35) : px(50)] = 255
+    [found] = ink_at_trim(page, PPI, (40, 1, 15, 18), 30)
+    assert (found.side, found.stops) == ("left", pytest.approx(2, abs=0.3))
+
+
+def test_a_ragged_edge_is_short_where_it_is_short():
+    page = blank()
+    page[px(60) : px(120), px(18) : px(60)] = 255
+    page[px(60) : px(80), px(10) : px(60)] = 255
+    [found] = ink_at_trim(page, PPI, (20, 25, 100, 150), 3)
+    assert found.crosses == pytest.approx(60, abs=0.5)
+    assert 34 < found.stops < 40
+    [(_, end)] = found.short
+    assert end == pytest.approx(120, abs=0.3)
 
 
 def test_a_bleed_beyond_the_scan_cannot_be_reached():

@@ -1,6 +1,6 @@
 """Where the guillotine cuts a scanned page: found by its borders, corner marks or edges."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from app.pages.bitmap import resized
+from app.pages.refusing import refuse
+from core.fault import Fault
 from core.sheet import Plane
 from core.units import mm_to_px, px_to_mm
 
@@ -34,8 +36,9 @@ class TrimRule:
 
     ``by`` names what the trim is centred on: the outermost panel ``borders``, the ``corners``
     marked on the sheet, or the ``sheet`` as it lies after its steps. ``width`` and ``height`` in
-    mm of the scan; None is what was found. ``nudge`` moves the trim right and down, in mm; on a
-    left page it moves left instead of right where the book is ``mirrored``.
+    mm; None is what was found. ``nudge`` moves the trim right and down, in mm; on a left page it
+    moves left instead of right where the book is ``mirrored``. A book keeps its rule in mm of the
+    print, ``find_trim`` takes one in mm of the scan.
     """
 
     by: By = "sheet"
@@ -44,6 +47,26 @@ class TrimRule:
     nudge: tuple[float, float] = (0.0, 0.0)
     mirrored: bool = False
 
+    def __post_init__(self) -> None:
+        sides = [side for side in (self.width, self.height) if side is not None]
+        if not all(1 <= side <= 50_000 for side in sides) or not all(
+            abs(move) <= 50_000 for move in self.nudge
+        ):
+            raise refuse("a trim is at least 1 mm wide and high", "give its size in mm")
+
+    def on_scan(self, scale: float) -> "TrimRule":
+        """A rule in mm of the print as one in mm of a scan that is printed at ``scale``.
+
+        >>> TrimRule("sheet", 148, 210, (1.0, 0.0)).on_scan(0.5)
+        TrimRule(by='sheet', width=296.0, height=420.0, nudge=(2.0, 0.0), mirrored=False)
+        """
+        across, down = self.nudge
+        return replace(
+            self, width=None if self.width is None else self.width / scale,
+            height=None if self.height is None else self.height / scale,
+            nudge=(across / scale, down / scale),
+        )
+
 
 @dataclass(frozen=True)
 class Trimmed:
@@ -51,6 +74,10 @@ class Trimmed:
 
     frame: Frame | None
     why: str = ""
+
+    def fault(self, place: str) -> Fault:
+        """That it could not be found, as a fault of the page."""
+        return Fault(f"its trim is not placed: {self.why}", place)
 
 
 def find_trim(
@@ -169,11 +196,16 @@ def _in_zone(
 
 @dataclass(frozen=True)
 class Crossing:
-    """Ink at one side of the trim: mm of the scan that cross it, and that end before the bleed."""
+    """Ink at one side of the trim: mm of the scan that cross it, and that end before the bleed.
+
+    ``short`` are the pieces of the side at which it ends before, in mm from the page's top, or
+    from its left.
+    """
 
     side: Literal["left", "top", "right", "bottom"]
     crosses: float
     stops: float
+    short: tuple[tuple[float, float], ...] = ()
 
 
 def ink_at_trim(alpha: Plane, ppi: float, frame: Frame, bleed: float) -> tuple[Crossing, ...]:
@@ -193,25 +225,52 @@ def ink_at_trim(alpha: Plane, ppi: float, frame: Frame, bleed: float) -> tuple[C
     made = []
     for side, (mask, cut, start, length) in turned.items():
         crosses, stops = _crossing(mask, cut, (start, length), bleed / pixel)
-        if crosses:
-            made.append(Crossing(side, crosses * pixel, stops * pixel))  # type: ignore[arg-type]
+        if crosses.any():
+            first = round(max(start, 0))
+            short = tuple(((first + run[0]) * pixel, (first + run[1]) * pixel)
+                          for run in _runs(stops))
+            made.append(Crossing(
+                side, int(crosses.sum()) * pixel,  # type: ignore[arg-type]
+                int(stops.sum()) * pixel, short))
     return tuple(made)
 
 
 def _crossing(
     mask: Mask, cut: float, along: tuple[float, float], bleed: float,
-) -> tuple[int, int]:
+) -> tuple[Mask, Mask]:
     """Rows at which ink crosses the column ``cut``, and at which it stops short to its left."""
     top, bottom = round(max(along[0], 0)), round(min(along[0] + along[1], len(mask)))
     near = max(round(mm_to_px(_AT_MM, _WORK_PPI)), 1)
     at = round(cut)
     inside = mask[top:bottom, max(at, 0) : max(at + near, 0)].any(axis=1)
     outside = mask[top:bottom, max(at - near, 0) : max(at, 0)].any(axis=1)
-    crosses = inside & (outside if at > 0 else inside)
+    crosses: Mask = np.logical_and(inside, outside if at > 0 else inside)
     edge = round(at - bleed)
-    if edge < 0:
-        return int(crosses.sum()), int(crosses.sum())
-    reaches = mask[top:bottom, edge : edge + near].any(axis=1)
-    slant = 2 * round(mm_to_px(_SLANT_MM, _WORK_PPI)) + 1
-    near_by = np.convolve(reaches, np.ones(slant), mode="same") > 0.5
-    return int(crosses.sum()), int((crosses & ~near_by).sum())
+    if edge < 0 or not crosses.any():
+        return crosses, crosses
+    reaches = np.asarray(mask[top:bottom, edge : edge + near].any(axis=1), np.bool_)
+    near_by = _within(reaches, round(mm_to_px(_SLANT_MM, _WORK_PPI)))
+    # a mark that leaves at up to 45 degrees may be further on, if it is the same mark
+    goes_on = _goes_on(mask[:, edge : at + near], near)[top:bottom] & _within(
+        reaches, round(bleed) + near)
+    return crosses, np.logical_and(crosses, ~(near_by | goes_on))
+
+
+def _within(mask: Mask, reach: int) -> Mask:
+    """The rows (n,) within ``reach`` rows of one that is set."""
+    spread = np.convolve(mask, np.ones(2 * reach + 1))
+    return np.asarray(spread[reach : reach + len(mask)] > 0.5)
+
+
+def _goes_on(strip: Mask, near: int) -> Mask:
+    """Rows (h,) whose ink at the right of a strip is part of a mark that goes on to its left."""
+    thick = cv2.dilate(strip.astype(np.uint8), np.ones((3, 3), np.uint8))  # over the paper's tooth
+    _, labels = cv2.connectedComponents(thick, connectivity=8)
+    there = np.setdiff1d(labels[:, :near], [0])
+    return np.asarray(np.isin(labels[:, -2 * near :], there).any(axis=1))
+
+
+def _runs(mask: Mask) -> list[tuple[int, int]]:
+    """Where a mask (n,) is set: from, and up to but not including."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.view(np.uint8), [0]])))
+    return [(int(first), int(end)) for first, end in edges.reshape(-1, 2)]

@@ -1,0 +1,205 @@
+"""The job's colours: added, named, put in order, read and written, and which one is chosen."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, cast
+
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QColorDialog, QFileDialog
+
+from app.bench.seat import Seat
+from app.bench.state.colouring import Limit
+from app.bench.state.palette import (
+    PaletteEdit,
+    Swatch,
+    add,
+    delete,
+    move,
+    recolour_name,
+    recoloured,
+    rename,
+    swatches,
+    take_in,
+)
+from app.bench.state.sentence import changed
+from app.bench.views.look import tr
+from app.bench.views.window import Window
+from app.pages.palettes import read_palette, write_palette
+from core.colours import Named, Palette
+from core.fault import Refused
+from core.sheet import Rgb
+
+_FORMS = "Palettes (*.txt *.cxf)"
+_PROFILES = "Profiles (*.icc *.icm)"
+
+
+class Colours:
+    """Holds which colour is chosen, and a printer's profile; the colours are in the job."""
+
+    def __init__(self, bench: Seat) -> None:
+        self._bench = bench
+        self._chosen = 0
+        self._profile: tuple[str, bytes] | None = None
+
+    def connect(self, window: Window) -> None:
+        """Listen to the panel's swatches."""
+        panel, listed = window.colours, window.colours.swatches
+        panel.added.connect(self._add)
+        panel.named.connect(self._name_palette)
+        panel.limited.connect(self._limit)
+        listed.chose.connect(self.choose)
+        listed.renamed.connect(self._rename)
+        listed.moved.connect(self._move)
+        listed.thrown_out.connect(self._throw_out)
+
+    def commands(self) -> dict[str, Callable[[], object]]:
+        """The commands of the palette."""
+        return {
+            "add colour": lambda: self._bench.window.colours.choose_colour(QColor("#808080")),
+            "change colour": self._change, "delete colour": self._delete,
+            "read palette": self._read, "write palette": self._write,
+            "ink profile": self._ask_profile,
+        }
+
+    @property
+    def palette(self) -> Palette:
+        """The job's colours."""
+        return self._bench.desk.job.now.palette
+
+    @property
+    def chosen(self) -> int:
+        """The place of the chosen colour, from 0."""
+        return max(min(self._chosen, len(self.palette.colours) - 1), 0)
+
+    @property
+    def swatches(self) -> tuple[Swatch, ...]:
+        """The colours as they are shown."""
+        return swatches(self.palette, None if self._profile is None else self._profile[1])
+
+    @property
+    def by_profile(self) -> bool:
+        """Whether ink is worked out by a printer's profile."""
+        return self._profile is not None
+
+    @property
+    def source(self) -> str:
+        """Where the figures of ink come from, in words."""
+        if self._profile is None:
+            return tr("An estimate; your printer's figure goes before it.")
+        return f"{tr('By the profile')} {self._profile[0]}."
+
+    def in_hand(self) -> Named | None:
+        """The chosen colour; says what to do where there is none."""
+        if self.palette.colours:
+            return self.palette.colours[self.chosen]
+        self._say(tr("There is no colour yet: add one to the palette first."))
+        self._bench.window.colours.typed.setFocus()
+        return None
+
+    def choose(self, number: int) -> None:
+        """Choose a colour by its place in the palette, from 0."""
+        if number < len(self.palette.colours):
+            self._chosen = number
+            self._bench.show_commands()
+
+    def take_up(self, colour: Rgb) -> None:
+        """Choose a colour; it is put into the palette if it was not there."""
+        place = self.palette.place_of(colour)
+        if place is None:
+            self._put(add(self.palette, Named(colour)))
+        else:
+            self.choose(place)
+
+    def _say(self, text: str) -> None:
+        self._bench.window.notice.show_said(text)
+
+    def _put(self, edit: PaletteEdit) -> None:
+        """One change of the palette."""
+        desk = self._bench.desk
+        self._chosen = edit.chosen
+        self._bench.become(desk.then(replace(desk.job.now, palette=edit.palette), edit.name))
+
+    def _add(self, named: Named | None) -> None:
+        if named is None:
+            self._say(tr("That is no colour: write #rrggbb, and its name behind it."))
+        else:
+            self._put(add(self.palette, named))
+
+    def _rename(self, place: int, name: str) -> None:
+        self._put(rename(self.palette, place, name))
+
+    def _move(self, place: int, to: int) -> None:
+        self._put(move(self.palette, place, to))
+
+    def _throw_out(self, place: int) -> None:
+        self._put(delete(self.palette, place))
+
+    def _name_palette(self, name: str) -> None:
+        made = replace(self.palette, name=name)
+        self._put(PaletteEdit(made, tr("name the palette"), self.chosen))
+
+    def _limit(self, path: tuple[str, ...], value: Any) -> None:
+        limit = cast(Limit, changed(Limit(most=self.palette.most_ink), path, value))
+        made = replace(self.palette, most_ink=limit.most)
+        self._put(PaletteEdit(made, tr("most ink of a colour"), self.chosen))
+
+    def _change(self) -> None:
+        old = self.in_hand()
+        if old is None:
+            return
+        asked = QColorDialog.getColor(QColor(*old.colour), self._bench.window, tr("Another colour"))
+        if asked.isValid():
+            self.recolour((asked.red(), asked.green(), asked.blue()))
+
+    def recolour(self, colour: Rgb) -> None:
+        """The chosen colour becomes another, wherever it was laid."""
+        desk, job = self._bench.desk, self._bench.desk.job.now
+        name = recolour_name(self.palette, self.chosen, colour)
+        self._bench.become(desk.then(recoloured(job, self.chosen, colour), name))
+
+    def _delete(self) -> None:
+        if self.in_hand() is not None:
+            self._throw_out(self.chosen)
+
+    def _read(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(
+            self._bench.window, tr("Read a palette"), "", tr(_FORMS))
+        if not name:
+            return
+        try:
+            found = read_palette(Path(name))
+        except (Refused, OSError) as error:
+            self._say(str(error))
+            return
+        self._put(take_in(self.palette, found))
+
+    def _write(self) -> None:
+        name, _ = QFileDialog.getSaveFileName(
+            self._bench.window, tr("Write the palette"), f"{self.palette.name or 'colours'}.txt",
+            tr(_FORMS))
+        if not name:
+            return
+        try:
+            write_palette(Path(name), self.palette)
+        except (Refused, OSError) as error:
+            self._say(str(error))
+            return
+        self._say(f"{tr('The palette is in')} {name}.")
+
+    def _ask_profile(self) -> None:
+        """Take a printer's profile, or give back the one that is in use."""
+        if self._profile is not None:
+            self._profile = None
+            return
+        name, _ = QFileDialog.getOpenFileName(
+            self._bench.window, tr("The printer's profile"), "", tr(_PROFILES))
+        if not name:
+            return
+        try:
+            data = Path(name).read_bytes()
+            swatches(Palette("", (Named((0, 0, 0)),)), data)
+        except (Refused, OSError) as error:
+            self._say(str(error))
+            return
+        self._profile = Path(name).name, data

@@ -1,0 +1,23 @@
+"""Faults as the window says them: where the command line has an option, it has a command."""
+
+from dataclasses import replace
+
+from app.pages.resolution import GIVE_IT, GIVE_SIZE
+from core.fault import Fault
+
+_HERE = "say it with “Say its resolution or size…”"
+_INSTEAD = {GIVE_IT: _HERE, GIVE_SIZE: f"{_HERE}, as it was scanned"}
+
+
+def in_window(fault: Fault) -> Fault:
+    """The fault with a remedy that can be followed here.
+
+    >>> print(in_window(Fault("the file does not say its resolution", "p.png", GIVE_IT)))
+    p.png: the file does not say its resolution; say it with “Say its resolution or size…”.
+    """
+    remedy = fault.remedy
+    for option, here in _INSTEAD.items():
+        remedy = remedy.replace(option, here)
+    if " --" in remedy:  # what only the command line can do
+        remedy += ", on the command line"
+    return replace(fault, remedy=remedy)

@@ -1,0 +1,132 @@
+"""Hairs go, also where they cross what is drawn; pieces of drawn lines stay."""
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+
+from app.filters.drop_specks import DropSpecks, Fixed
+from app.filters.hairs import find_hairs
+from app.filters.specks import Ground
+from core.matte import to_depth
+from core.sheet import Sheet
+from tests.strategies import DEPTHS
+
+PPI = 300
+MM = PPI / 25.4
+PAPER = 230
+LIMIT = Fixed(tone=220)
+
+
+def page_of(height_mm=20, width_mm=20, ppi=PPI):
+    return np.full((round(height_mm * ppi / 25.4), round(width_mm * ppi / 25.4)), PAPER, np.uint8)
+
+
+def line(page, path_mm, wide_mm, tone, ppi=PPI):
+    """A line through places (down, across) in mm, as a scanner's lens shows it."""
+    fine = np.zeros((page.shape[0] * 4, page.shape[1] * 4), np.uint8)
+    per_mm = 4 * ppi / 25.4
+    corners = np.rint(np.array(path_mm)[:, ::-1] * per_mm).astype(np.int32)
+    cv2.polylines(fine, [corners], False, 255, max(1, round(wide_mm * per_mm)))
+    cover = cv2.resize(fine, page.shape[::-1], interpolation=cv2.INTER_AREA) / 255
+    lens = cv2.GaussianBlur(cover, (0, 0), 0.036 * ppi / 25.4)
+    page[:] = np.rint(page + (tone - page.astype(float)) * lens).astype(np.uint8)
+
+
+def curl(y_mm, x_mm, radius_mm=1.5, turn=(0.3, 2.2)):
+    """An arc about a place, as a hair lies."""
+    angles = np.linspace(*turn, 20)
+    return [(y_mm + radius_mm * np.sin(a), x_mm + radius_mm * np.cos(a)) for a in angles]
+
+
+def dropped(page):
+    return DropSpecks(limit=LIMIT).apply(Sheet(ppi=PPI, grey=page)).grey
+
+
+def at(page, places_mm):
+    return [int(page[round(y * MM), round(x * MM)]) for y, x in places_mm]
+
+
+@pytest.mark.parametrize("dtype", DEPTHS)
+@pytest.mark.parametrize("tone", [100, 140])
+def test_a_hair_that_crosses_a_black_line_goes_on_both_sides_of_it(tone, dtype):
+    page = page_of()
+    line(page, [(10, 2), (10, 18)], 0.4, 30)
+    hair = curl(10, 6, 4, (-0.5, 0.5))
+    line(page, hair, 0.05, tone)
+    assert max(at(page, hair[:5] + hair[-5:])) < PAPER - 5
+    done = dropped(to_depth(page, 8 * np.dtype(dtype).itemsize))
+    full = np.iinfo(dtype).max
+    assert min(at(done, hair[:5] + hair[-5:])) == full
+    assert np.array_equal(page < 100, done < 100 * (full // 255))
+
+
+def test_a_hair_whose_end_lies_in_pencil_goes_up_to_the_pencil():
+    page = page_of()
+    rough = np.random.default_rng(3).random((round(8 * MM), page.shape[1])) < 0.45
+    page[: len(rough)][rough] = 170
+    line(page, [(7.5, 10), (8.6, 10.2), (9.8, 10.8), (11, 11.8)], 0.05, 120)
+    done = dropped(page)
+    assert min(at(done, [(9.2, 10.5), (9.8, 10.8), (10.4, 11.3)])) == 255
+    shade = page[: len(rough) - 12]
+    assert np.array_equal(done[: len(shade)], shade)
+
+
+def test_the_pieces_of_a_faint_line_broken_by_the_tooth_stay():
+    page = page_of()
+    for start in np.arange(3, 17, 1.4):
+        line(page, [(10, start), (10, start + 0.9)], 0.12, 175)
+    # a last piece, with nothing beyond it, is like a hair that runs into a mark
+    middle = np.s_[:, round(4.2 * MM) : round(15.3 * MM)]
+    assert np.array_equal(dropped(page)[middle] < 218, page[middle] < 218)
+
+
+def test_fine_hatching_stays():
+    page = page_of()
+    for across in np.arange(5, 15, 0.9):
+        line(page, [(8, across), (11, across + 1)], 0.05, 140)
+    assert (dropped(page) < 218).sum() == (page < 218).sum()
+
+
+def test_the_dark_peaks_of_a_faint_mark_stay_where_the_paper_was_taken_away():
+    page = page_of()
+    lone = page_of()
+    for across in (4, 10, 16):  # so far apart that none has a fellow
+        line(page, [(10, across), (10.1, across + 0.1)], 0.2, 170)
+    lone[:] = page
+    kept = np.full(page.shape, 255, np.uint8)
+    band = np.s_[round(9.6 * MM) : round(10.5 * MM)]
+    kept[band] = np.where(np.indices(page.shape).sum(axis=0) % 3, 255, np.minimum(page, 226))[band]
+    near = cv2.dilate((page < 222).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    kept[near] = page[near]
+    alone = np.where(near, lone, 255).astype(np.uint8)
+    assert np.array_equal(dropped(kept) < 200, kept < 200)
+    assert (dropped(alone) == 255).all()
+
+
+@pytest.mark.parametrize("ppi", [200, 300, 400, 600])
+def test_the_same_hair_goes_at_any_resolution(ppi):
+    page = page_of(ppi=ppi)
+    line(page, curl(10, 10), 0.05, 120, ppi)
+    done = DropSpecks(limit=LIMIT).apply(Sheet(ppi=ppi, grey=page)).grey
+    assert (page < 200).any()
+    assert (done >= 215).all()
+
+
+def test_too_coarse_a_page_has_no_hairs():
+    page = np.full((40, 40), PAPER, np.uint8)
+    page[10:20, 20] = 150
+    ground = Ground(float(PAPER), 222, taken=False)
+    assert not find_hairs(page, 72, ground, np.zeros_like(page)).any()
+
+
+@given(hnp.arrays(st.sampled_from(DEPTHS), hnp.array_shapes(min_dims=2, max_dims=2, max_side=14)),
+       st.sampled_from([72.0, 100.0, 254.0]))
+def test_any_page_may_be_searched(plane, ppi):
+    full = int(np.iinfo(plane.dtype).max)
+    ground = Ground(0.9 * full, round(0.85 * full), taken=False)
+    found = find_hairs(plane, ppi, ground, np.zeros(plane.shape, np.uint8))
+    assert found.shape == plane.shape
+    assert not found[plane > 0.9 * full].any()
