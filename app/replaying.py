@@ -31,6 +31,7 @@ from app.replay.journal import Journal, versions
 from app.replay.naming import Naming, numbering
 from app.replay.progress import Tally
 from app.replay.report import Report
+from app.replay.rescan import scanned_since
 from app.replay.run import Outcome, run
 from core.fault import Fault, Refused
 from core.steps.document import parse_json
@@ -203,6 +204,7 @@ def _once(
 ) -> bool:
     """Do the job; gives whether something failed."""
     planned = plan_job(job, KINDS)
+    say.faults(scanned_since(job, journal))
     journal.begin({"lists": [steps.name for steps in job.lists]})
     if job.leave_out:
         planned = hold_back(job, planned, crew, journal)

@@ -11,8 +11,11 @@ import pytest
 from PIL import Image
 
 from app.command import main
+from app.filters.flats import Flats
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
+from app.pages.renditions import Bitmap
+from app.replay.job import Job, JobPage, write_job
 from core.steps.lift import Lift, One
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
@@ -274,6 +277,24 @@ def test_what_becomes_of_a_coloured_ink_is_said(folder, capsys):
     for steps, form, said in asked:
         assert main(["replay", str(folder / f"{steps}.json"), *words, form]) == 0
         assert ("keeps no colour" in capsys.readouterr().out) == said
+
+
+def test_a_scan_that_changed_beneath_its_own_places_and_flats_that_are_left_out_are_said(
+    folder, capsys,
+):
+    page = folder / "scans" / "page 2.png"
+    own = StepList("", (Flats(seeds=(((2.0, 2.0), (200, 0, 0)),)),))
+    job = Job(pages=(JobPage(page, steps=own),), lists=(LIST,), into=folder / "out",
+              renditions=(Bitmap(),), report=False)
+    write_job(folder / "book.json", job)
+    assert main(["replay", str(folder / "book.json")]) == 0
+    first = capsys.readouterr()
+    assert "the flats are left out of it" in first.out
+    assert "scanned again" not in first.err
+    with Image.open(page) as old:
+        old.transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(page, dpi=(300, 300))
+    main(["replay", str(folder / "book.json")])
+    assert "page 2.png: it was scanned again" in capsys.readouterr().err
 
 
 def test_short_colours_and_capitals_are_understood(folder, capsys):

@@ -192,8 +192,7 @@ class Colouring:
         self._bench.window.page.setFocus()
 
     def _turn_to(self) -> None:
-        looking = replace(self._bench.desk.looking, aside="colour")
-        self._bench.viewing.look(looking)
+        self._bench.viewing.look(self._bench.desk.looking.beside("colour"))
 
     def _size(self, field: Literal["width", "soft"], larger: bool) -> None:
         value = next_size(field, getattr(self._laying, field), larger=larger)

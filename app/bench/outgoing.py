@@ -11,7 +11,15 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 from app.bench.background import Line, said
 from app.bench.seat import Seat
 from app.bench.showing import steps_of
-from app.bench.state.exporting import PAGE_PARTS, Export, plan_export, run_export, written_as
+from app.bench.state.exporting import (
+    PAGE_PARTS,
+    Export,
+    Exported,
+    find_taken,
+    plan_export,
+    run_export,
+    written_as,
+)
 from app.bench.state.job import (
     Found,
     Source,
@@ -27,15 +35,15 @@ from app.bench.state.job import (
 )
 from app.bench.state.jobfile import SUFFIX, open_job
 from app.bench.state.saying import in_window
-from app.bench.views.dialogs import ExportDialog
+from app.bench.views.dialogs import ExportDialog, TakenDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.formats import SUFFIXES
 from app.pages.resolution import parse_resolution
+from app.replay.book import Planned
 from app.replay.job import Job, write_job
-from app.replay.run import Outcome
 from app.shipped import shipped
-from core.fault import Refused
+from core.fault import Refused, Watch
 
 _JOBS = f"Jobs (*{SUFFIX})"
 
@@ -51,6 +59,7 @@ class Outgoing:
         self._exporting = Line(bench.workers, self._say_error, self._show_progress)
         self._saving: Line | None = None
         self._dialog: ExportDialog | None = None
+        self._taken: TakenDialog | None = None
         self._act: Callable[[], None] | None = None
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
@@ -204,20 +213,46 @@ class Outgoing:
         self._dialog.open()
 
     def export(self, wanted: Export) -> None:
-        """Write pages out in the background; what is finished stands if it is stopped."""
+        """Write pages out in the background; what is finished stands if it is stopped.
+
+        The person is asked first where files would be replaced that no export left there.
+        """
         self._folder = wanted.folder
         self.exported_to(str(wanted.folder))
         self._keep_what_is_shown(wanted)
-        desk, cores = self._bench.desk, self._bench.workers.cores
+        desk = self._bench.desk
         self._bench.become(
             replace(desk, job=desk.job.mapped(lambda job: written_as(job, wanted))))
         job = self._bench.desk.job.now
+
+        def look(_: Watch) -> tuple[Planned, tuple[Path, ...]]:
+            planned = plan_export(job, wanted.pages)
+            return planned, find_taken(planned, job.into)
+
+        self._show_export()
+        self._exporting.ask(look, lambda found: self._write_or_ask(job.into, *found))
+
+    def _show_export(self) -> None:
         self._act = self._stop
         self._bench.window.notice.show_work(tr("Exporting"), 0, 1)
+
+    def _write_or_ask(self, into: Path, planned: Planned, taken: tuple[Path, ...]) -> None:
+        if not taken:
+            self._write(into, planned, frozenset())
+            return
+        notice = self._bench.window.notice
+        notice.hide()
+        self._taken = TakenDialog(taken, into, self._bench.window)
+        self._taken.answered.connect(
+            lambda over: self._write(into, planned, frozenset(taken if over else ())))
+        self._taken.rejected.connect(lambda: notice.show_said(tr("Nothing was written.")))
+        self._taken.open()
+
+    def _write(self, into: Path, planned: Planned, over: frozenset[Path]) -> None:
+        cores = self._bench.workers.cores
+        self._show_export()
         self._exporting.ask(
-            lambda watch: run_export(plan_export(job, wanted.pages), cores, watch),
-            self._take_outcomes,
-        )
+            lambda watch: run_export(planned, into, cores, watch, over=over), self._take_exported)
 
     def _keep_what_is_shown(self, wanted: Export) -> None:
         """A list that is proposed for a page, and shown, is kept by going out with it."""
@@ -241,14 +276,15 @@ class Outgoing:
         self._bench.window.notice.show_said(
             tr("Stopped. What was finished stands; nothing is half-written."))
 
-    def _take_outcomes(self, outcomes: tuple[Outcome, ...]) -> None:
-        faults = [str(in_window(fault)) for outcome in outcomes for fault in outcome.faults]
-        done = sum(outcome.done is not None for outcome in outcomes)
-        folder = self._folder
-        text = f"{done} {tr('of')} {len(outcomes)} {tr('pages are in')} {folder}."
+    def _take_exported(self, exported: Exported) -> None:
+        pages = exported.pages
+        faults = [fault for page in pages for fault in page.faults] + list(exported.faults)
+        done = sum(not page.failed for page in pages)
+        text = f"{done} {tr('of')} {len(pages)} {tr('pages are in')} {self._folder}."
         self._act = self._open_folder if done else None
         self._bench.window.notice.show_said(
-            "\n".join([text, *faults]), tr("Open the folder") if done else "")
+            "\n".join([text, *(str(in_window(fault)) for fault in faults)]),
+            tr("Open the folder") if done else "")
 
     def _open_folder(self) -> None:
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))

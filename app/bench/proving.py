@@ -65,7 +65,7 @@ class Proving:
 
     def __init__(self, bench: WithViewing) -> None:
         self._bench = bench
-        self.hatch = Hatch()
+        self.hatch = Hatch(self._hatches)
         self.found: Found | None = None
         self.mine: Press | None = None
         self._key: tuple[Source, StepList, Order, bool] | None = None
@@ -118,8 +118,13 @@ class Proving:
         looking = self._bench.desk.looking
         return looking.hatch or looking.aside == "proof"
 
+    def _hatches(self) -> bool:
+        """Dots of the press would not be told from those of a hatch."""
+        looking = self._bench.desk.looking
+        return looking.hatch and not looking.printed
+
     def _open(self) -> None:
-        self._look(replace(self._bench.desk.looking, aside="proof", hatch=True))
+        self._look(self._bench.desk.looking.beside("proof"))
 
     def _turned(self, name: str) -> None:
         if name == "proof":
@@ -131,7 +136,6 @@ class Proving:
 
     def _look(self, looking: Looking) -> None:
         self._bench.viewing.look(looking)
-        self.hatch.on = looking.hatch
         self._bench.window.page.update()
         self._show()
         self.look_again()
@@ -275,8 +279,8 @@ class Proving:
     def _show_offers(self) -> None:
         proof = None if self.found is None else self.found.proof
         panel = self._bench.window.proof
-        every = "" if proof is None or not proof.remedies else remedy_said(proof.remedies[0])
-        panel.show_offer(Offer("all", every))
+        every = None if proof is None else _offered(proof.remedies)
+        panel.show_offer(Offer("all", "" if every is None else remedy_said(every)))
         mended = None if proof is None else proof.mended
         panel.show_offer(Offer("cores", "" if mended is None else (
             f"{tr('Black point to')} {mended[0]:.0f}: {tr('makes the insides of strokes solid')}")))
@@ -343,7 +347,7 @@ class Proving:
         self._bench.window.page.update()
 
     def _take_remedies(self, found: tuple[Remedy, ...]) -> None:
-        self._remedy = found[0] if found else None
+        self._remedy = _offered(found)
         self._show_offers()
 
     def _take_offer(self, what: str) -> None:
@@ -353,8 +357,8 @@ class Proving:
             return
         if what == "cores" and proof.mended is not None:
             self._edit(proof.mended[1], tr("black point"))
-        elif what == "all" and proof.remedies:
-            self._edit(proof.remedies[0].steps, proof.remedies[0].words)
+        elif what == "all" and (every := _offered(proof.remedies)) is not None:
+            self._edit(every.steps, every.words)
         elif what == "region" and self._remedy is not None:
             self._edit(self._remedy.steps, self._remedy.words)
 
@@ -380,3 +384,8 @@ def _cells(codes: Bytes, seen: Seen) -> Cells:
     if codes.shape != grid_of(sheet.shape, side):
         return Cells(codes, sheet.shape[1] / codes.shape[1])
     return Cells(codes, float(side))
+
+
+def _offered(found: tuple[Remedy, ...]) -> Remedy | None:
+    """The best remedy that leaves the drawing alone, or hardly touches it."""
+    return next((remedy for remedy in found if not remedy.dear), None)

@@ -48,7 +48,7 @@ class Viewing:
             lambda share: self.look(replace(self._looking, divider=share, side="split")))
         page.released.connect(self._release)
         window.bar.ground_chosen.connect(self._lay_on)
-        window.side.turned.connect(lambda name: self.look(replace(self._looking, aside=name)))
+        window.side.turned.connect(lambda name: self.look(self._looking.beside(name)))
         self._picker.picked.connect(self._pick)
 
     def commands(self) -> dict[str, Callable[[], object]]:

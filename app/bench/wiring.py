@@ -126,7 +126,7 @@ class Wiring(QObject):
         self.show_commands()
 
     def _turn_aside(self, name: str) -> None:
-        self.viewing.look(replace(self.desk.looking, aside=name))
+        self.viewing.look(self.desk.looking.beside(name))
 
     def add_commands(self, commands: dict[str, Callable[[], object]]) -> None:
         """Commands that lie outside the desk: themes and the like."""

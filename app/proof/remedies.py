@@ -8,6 +8,8 @@ import numpy as np
 
 from app.filters.drop_specks import DropSpecks
 from app.filters.keep_marks import KeepMarks
+from app.filters.overrule import TakeOut
+from app.filters.reach import Outline
 from app.pages.bitmap import sheet_cover
 from app.proof.cells import Mask, side_of, spread
 from app.proof.marks import Drawn
@@ -24,6 +26,7 @@ from core.units import px_to_mm
 
 _SETS_TONES = ("tone", "lift", "build up")
 _OUTLIERS = 0.005  # of a region's pixels may stay darker than the white point
+_DEAREST = 0.05  # of the drawn ink
 _DEAR = 2.0  # a share of the ink weighs more than the same share of the dirt
 _WHITES = 20.0  # tones that must lie between black point and white point
 
@@ -44,6 +47,11 @@ class Remedy:
     clears: float
     costs: float
     words: str
+
+    @property
+    def dear(self) -> bool:
+        """Whether it takes so much of the drawing that it should not be done at a click."""
+        return self.costs > _DEAREST
 
     @property
     def said(self) -> str:
@@ -128,14 +136,15 @@ class Case:
 def remedies(case: Case, region: Region | None = None) -> tuple[Remedy, ...]:
     """The steps that would clear the residue, the one that clears most for the least ink first.
 
-    With a ``region`` they are those that would clear it, whatever they do elsewhere.
+    With a ``region`` they are those that would clear it, whatever they do elsewhere; it can also
+    be taken out by itself.
 
     A clean page needs none.
     """
     case = replace(case, region=region)
     if not case.dirt(case.residue).any():
         return ()
-    found = (_keeping(case), _dropping(case), _whitening(case))
+    found = (_keeping(case), _dropping(case), _whitening(case), _taking(case))
     return tuple(sorted((remedy for remedy in found if remedy is not None),
                         key=lambda remedy: _DEAR * remedy.costs - remedy.clears))
 
@@ -150,6 +159,17 @@ def _dropping(case: Case) -> Remedy | None:
     if not case.drawn.dust.any() or not case.lacks(DropSpecks.kind):
         return None
     return _clearing(case, DropSpecks(), "Drop specks")
+
+
+def _taking(case: Case) -> Remedy | None:
+    """The region's box taken out, as by hand."""
+    if case.region is None:
+        return None
+    left, top, width, height = case.region.box
+    corners = ((left, top), (left + width, top), (left + width, top + height), (left, top + height))
+    places = np.maximum(case.before.placing.on_scan(corners), 0)
+    outline = Outline(corners=tuple((float(x), float(y)) for x, y in places))
+    return _clearing(case, TakeOut(area=outline), "Take it out")
 
 
 def _clearing(case: Case, step: Step, what: str) -> Remedy | None:

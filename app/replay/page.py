@@ -9,6 +9,7 @@ from typing import TypeGuard
 
 import cv2
 
+from app.pages.bitmap import said_of_flats
 from app.pages.limits import Limits
 from app.pages.listing import PageAt
 from app.pages.picture import Frame
@@ -108,17 +109,19 @@ def replay_page(
     notes = [form.note(*page.page.shape) for form, _ in outputs if isinstance(form, Web | Bitmap)]
     return Done(
         tuple(path for _, path in outputs), scan.shape[0] * scan.shape[1],
-        (*scan.notes, *said, *filter(None, notes), *_lost_colour(page.page, outputs)),
+        (*scan.notes, *said, *filter(None, notes), *_lost_colour(Frame.of(page.page.shape, page.page.rows(0, 1)), outputs)),
         page.settled,
         sampler.figures() if sampler else None,
     )
 
 
 def _lost_colour(
-    page: Bands, outputs: tuple[tuple[Rendition, Path], ...],
+    frame: Frame, outputs: tuple[tuple[Rendition, Path], ...],
 ) -> tuple[str, ...]:
-    """What becomes of a coloured ink where a rendition has none."""
-    frame = Frame.of(page.shape, page.rows(0, 1))
+    """What becomes of coloured ink and flats where a rendition has none."""
+    flats = said_of_flats(frame)
+    if flats and any(isinstance(form, Bitmap) for form, _ in outputs):
+        return (flats,)
     plain = frame.ink is not None and len(set(frame.ink)) == 1
     if plain or frame.layered or frame.held or not any(
         isinstance(form, Print | Bitmap) for form, _ in outputs

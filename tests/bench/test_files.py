@@ -2,6 +2,7 @@
 
 import stat
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -23,16 +24,18 @@ from app.bench.state.drawer import (
     unpack,
 )
 from app.bench.state.drawer_keys import KEYS_FILE
-from app.bench.state.exporting import Export, plan_export, run_export, written_as
+from app.bench.state.exporting import Export, find_taken, plan_export, run_export, written_as
 from app.bench.state.job import find_pages, name_of, source_of, with_pages
 from app.bench.state.jobfile import open_job
 from app.bench.state.loading import load, load_thumbnail
 from app.bench.state.places import Places, Settings, load_settings, save_settings
+from app.bench.state.saying import in_window
 from app.kinds import KINDS
 from app.pages.renditions import Line, Print
 from app.pages.resolution import Ppi
 from app.replay.book import plan_job
 from app.replay.job import Job, JobPage, OwnValue, write_job
+from app.replay.journal import FOLDER, Journal
 from app.replay.page import Reading, Request, replay_page
 from core.fault import Cancelled, Refused
 from core.steps.build_up import BuildUp
@@ -130,7 +133,8 @@ def test_an_export_writes_what_the_replay_writes(tmp_path):
     wanted = Export((0, 2), (Line(), Print()), tmp_path / "deep" / "out")
     told = []
     planned = plan_export(written_as(Job(pages), wanted), wanted.pages)
-    ended = run_export(planned, 2, lambda done, total: told.append(done / total))
+    ended = run_export(
+        planned, wanted.folder, 2, lambda done, total: told.append(done / total)).pages
     assert [outcome.done is not None for outcome in ended] == [True, False]
     assert told == sorted(told)
     assert told[-1] == 1
@@ -149,8 +153,84 @@ def test_a_stopped_export_leaves_nothing_half_written(tmp_path):
         raise Cancelled
 
     with pytest.raises(Cancelled):
-        run_export(planned, 1, stop)
-    assert list((tmp_path / "out").iterdir()) == []
+        run_export(planned, wanted.folder, 1, stop)
+    assert [path.name for path in (tmp_path / "out").iterdir()] == [FOLDER]
+
+
+@pytest.fixture
+def exported(tmp_path):
+    """Three pages, exported: their job, and what was asked for."""
+    pages = tuple(
+        JobPage(draw_page(tmp_path / f"{n}.png", seed=n), steps=LIST) for n in (1, 2, 3))
+    wanted = Export((0, 1, 2), (Line(), Print()), tmp_path / "out")
+    job = written_as(Job(pages), wanted)
+    first = run_export(plan_export(job, wanted.pages), job.into, 1)
+    assert [page.status for page in first.pages] == ["done"] * 3
+    assert first.faults == ()
+    return job
+
+
+def all_of(job):
+    return plan_export(job, range(len(job.pages)))
+
+
+def test_what_an_export_wrote_is_neither_in_the_way_nor_written_again(exported):
+    planned = all_of(exported)
+    files = [path for path in exported.into.iterdir() if path.is_file()]
+    before = [path.stat().st_mtime_ns for path in files]
+    assert len(files) == 6
+    assert find_taken(planned, exported.into) == ()
+    ended = run_export(planned, exported.into, 1).pages
+    assert [page.status for page in ended] == ["unchanged"] * 3
+    assert [path.stat().st_mtime_ns for path in files] == before
+    other = replace(exported, pages=(
+        replace(exported.pages[0], steps=StepList("pen", (Lift(),))), *exported.pages[1:]))
+    assert find_taken(all_of(other), exported.into) == ()  # another list over our own files
+    ended = run_export(all_of(other), exported.into, 1).pages
+    assert [page.status for page in ended] == ["done", "unchanged", "unchanged"]
+
+
+def test_files_that_are_not_the_exports_are_found_left_and_replaced_only_if_agreed(exported):
+    line, print_, foreign = (exported.into / name for name in (
+        "1-line.png", "2-print.tif", "3-line.png"))
+    ours = {path: path.read_bytes() for path in (line, print_, foreign)}
+    for path in (line, print_):
+        path.write_bytes(b"retouched")
+    (exported.into / FOLDER / "journal.jsonl").rename(exported.into / "kept")
+    assert len(find_taken(all_of(exported), exported.into)) == 6  # without a journal, all
+    (exported.into / "kept").rename(exported.into / FOLDER / "journal.jsonl")
+    assert find_taken(all_of(exported), exported.into) == (line, print_)
+
+    left = run_export(all_of(exported), exported.into, 1).pages
+    assert [page.status for page in left] == ["failed", "failed", "unchanged"]
+    said = str(in_window(left[0].faults[0]))
+    assert "1-line.png was changed since it was written" in said
+    assert "choose “Write over them”" in said
+    assert "--" not in said
+    assert line.read_bytes() == print_.read_bytes() == b"retouched"
+
+    some = run_export(all_of(exported), exported.into, 1, over=frozenset({line})).pages
+    assert [page.status for page in some] == ["done", "failed", "unchanged"]
+    assert line.read_bytes() == ours[line]
+    assert print_.read_bytes() == b"retouched"
+
+
+def test_two_exports_do_not_write_into_one_folder_at_a_time(exported):
+    with Journal(exported.into):
+        assert find_taken(all_of(exported), exported.into) == ()
+        with pytest.raises(Refused, match="another run is writing there"):
+            run_export(all_of(exported), exported.into, 1)
+
+
+def test_a_folder_where_no_journal_can_be_kept_gets_its_pages_and_a_fault(tmp_path):
+    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
+    job = written_as(Job((page,)), Export((0,), (Line(),), tmp_path / "out"))
+    job.into.mkdir()
+    (job.into / FOLDER).write_bytes(b"in its place")
+    ended = run_export(all_of(job), job.into, 1)
+    assert [page.status for page in ended.pages] == ["done"]
+    assert len(ended.faults) == 1
+    assert (job.into / "1-line.png").is_file()
 
 
 def test_settings_come_back_and_broken_ones_are_the_first(tmp_path):

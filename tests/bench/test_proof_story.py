@@ -138,6 +138,18 @@ def test_one_key_takes_the_hatch_away_and_brings_it_back(proved, qtbot):
     assert hatched(proved)
 
 
+def test_the_hatch_goes_with_the_proof_and_from_under_the_dots_of_a_press(proved, qtbot):
+    qtbot.keyClick(proved.window, Qt.Key.Key_F2)
+    settle(qtbot, proved)
+    assert not hatched(proved)
+    qtbot.keyClick(proved.window, Qt.Key.Key_F3)
+    settle(qtbot, proved)
+    assert hatched(proved)
+    proved.do("as printed")
+    settle(qtbot, proved)
+    assert not hatched(proved)
+
+
 def test_the_press_is_part_of_the_job_and_is_undone_with_it(proved, qtbot):
     panel, before = proved.window.proof.order, said(proved)
     proved.window.proof.turn.click()

@@ -298,9 +298,8 @@ def painted(overlay, lay, ground=0xFFFFFF):
     return image
 
 
-def hatched(codes):
-    hatch = Hatch()
-    hatch.on = True
+def hatched(codes, is_on=lambda: True):
+    hatch = Hatch(is_on)
     hatch.show_marks(Marks(Cells(codes, 4.0)), PAGE, 100)
     return hatch
 
@@ -321,10 +320,9 @@ def test_the_hatch_shows_on_every_ground_and_only_on_the_after_side(ground):
 
 def test_the_hatch_is_off_or_of_another_page():
     codes = np.full((75, 100), WILL, np.uint8)
-    hatch = hatched(codes)
-    hatch.on = False
+    hatch = hatched(codes, lambda: False)
     assert painted(hatch, lay_of()).pixelColor(300, 100) == QColor("#ffffff")
-    hatch.on = True
+    hatch = hatched(codes)
     hatch.show_marks(Marks(Cells(codes, 4.0)), (10, 10), 100)
     assert painted(hatch, lay_of()).pixelColor(300, 100) == QColor("#ffffff")
 

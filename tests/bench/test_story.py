@@ -27,6 +27,7 @@ from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.resolution import Ppi
 from app.replay.job import loads_job
+from app.replay.journal import FOLDER, Journal
 from core.sheet import Sheet, whole
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
@@ -146,7 +147,7 @@ def test_from_a_folder_to_files_and_on_to_the_next_page(
     rest = ["--rendition", "line", "--rendition", "print", "--rendition", "layered",
             "--rendition", "web", "--quiet"]
     assert main(["replay", str(saved), str(scans), "--into", str(other), *rest]) == 0
-    ours = {path.name: path.read_bytes() for path in out.iterdir()}
+    ours = {path.name: path.read_bytes() for path in out.iterdir() if path.is_file()}
     theirs = {path.name: path.read_bytes() for path in other.iterdir()
               if path.name in ours}
     assert len(theirs) == 3 * 4
@@ -459,9 +460,66 @@ def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot
     qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
     assert "Stopped" in bench.window.notice.text.text()
     left = list((tmp_path / "out").iterdir()) if (tmp_path / "out").exists() else []
-    for path in left:
+    for path in (path for path in left if path.name != FOLDER):
         with Image.open(path) as picture:
             picture.load()
+
+
+def test_a_file_in_the_way_of_an_export_is_asked_about(with_pages, qtbot, tmp_path, capsys):
+    bench, out = with_pages, tmp_path / "out"
+    bench.do("keep")
+    bench.do("apply all")
+    notice = bench.window.notice
+
+    def export():
+        bench.do("export")
+        bench.out._dialog.whose[-1].setChecked(True)
+        bench.out._dialog.folder.setText(str(out))
+        qtbot.mouseClick(bench.out._dialog.go, LEFT)
+        qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+
+    def answer(button):
+        qtbot.mouseClick(button, LEFT)
+        qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+
+    export()
+    assert bench.out._taken is None
+    ours = {path.name: path.read_bytes() for path in out.glob("*.png")}
+    assert len(ours) == 3
+    (out / "page 2-line.png").write_bytes(b"retouched")
+    (out / "page 3-line.png").unlink()
+
+    export()
+    asked = bench.out._taken
+    assert asked.isVisible()
+    assert asked.names.text() == "page 2-line.png"
+    assert not (out / "page 3-line.png").exists()  # nothing is written before the answer
+    answer(asked.leave)
+    assert "2 of 3" in notice.text.text()
+    assert "page 2-line.png was changed" in notice.text.text()
+    assert "choose “Write over them”" in notice.text.text()
+    assert (out / "page 2-line.png").read_bytes() == b"retouched"
+    assert (out / "page 3-line.png").read_bytes() == ours["page 3-line.png"]
+
+    export()
+    qtbot.keyClick(bench.out._taken, Qt.Key.Key_Escape)
+    assert notice.text.text() == "Nothing was written."
+    assert (out / "page 2-line.png").read_bytes() == b"retouched"
+    export()
+    answer(bench.out._taken.over)
+    assert "3 of 3" in notice.text.text()
+    assert {path.name: path.read_bytes() for path in out.glob("*.png")} == ours
+
+    with Journal(out):
+        export()
+        assert "another run is writing there" in notice.text.text()
+    bench.out.save_job(tmp_path / "book.json")
+    settle(qtbot, bench)
+    times = [path.stat().st_mtime_ns for path in sorted(out.glob("*.png"))]
+    capsys.readouterr()
+    assert main(["replay", str(tmp_path / "book.json")]) == 0
+    assert "3 were done before and are unchanged" in capsys.readouterr().out
+    assert [path.stat().st_mtime_ns for path in sorted(out.glob("*.png"))] == times
 
 
 def test_the_job_is_kept_and_comes_back_after_a_crash(with_pages, qtbot, opened):

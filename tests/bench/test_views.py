@@ -14,7 +14,7 @@ from app.bench.state.theme import DARK, LIGHT
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card, CardShown
 from app.bench.views.controls import NumberField, WordButton
-from app.bench.views.dialogs import ExportDialog, KeysSheet, Notice
+from app.bench.views.dialogs import ExportDialog, KeysSheet, Notice, TakenDialog
 from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.inner import Opener
 from app.bench.views.look import Icons
@@ -565,16 +565,39 @@ def test_every_control_has_a_name_and_a_tip(with_pages):
 def test_every_control_of_a_dialog_has_a_name_and_a_tip(with_pages, tmp_path, qtbot):
     window = with_pages.window
     export = ExportDialog((("This page", (0,)), ("All pages", (0, 1))), tmp_path, window)
+    taken = TakenDialog((tmp_path / "a-line.png",), tmp_path, window)
     drawer = DrawerDialog(window)
     drawer.show_lists((Kept("pen.json", "pen", "Alt+1", "Lift the ink."),))
-    for part in (export, drawer, window.notice, window.empty, window.stack.widget(2)):
+    for part in (export, taken, drawer, window.notice, window.empty, window.stack.widget(2)):
         controls = names_of(part)
         assert controls
         for widget, name in controls.items():
             assert name or widget is window.notice.act, widget
             assert widget.toolTip(), widget
-    export.deleteLater()
-    drawer.deleteLater()
+    for dialog in (export, taken, drawer):
+        dialog.deleteLater()
+
+
+@pytest.mark.parametrize(("count", "said"), [
+    (1, "<b>1.png"), (3, "<b>1.png\n<b>2.png\n<b>3.png"),
+    (5, "<b>1.png\n<b>2.png\n<b>3.png\nand 2 more"),
+])
+def test_files_in_the_way_are_named_up_to_three_and_an_answer_is_reported_once(
+    shown, qtbot, tmp_path, count, said,
+):
+    window = shown(QWidget(), 600, 400)
+    for which, over in (("over", True), ("leave", False)):
+        taken = tuple(tmp_path / f"<b>{number}.png" for number in range(1, count + 1))
+        dialog = TakenDialog(taken, tmp_path, window)
+        dialog.open()
+        assert dialog.names.text() == said
+        assert dialog.names.textFormat() == Qt.TextFormat.PlainText
+        answers, ends = [], []
+        dialog.answered.connect(answers.append)
+        dialog.rejected.connect(lambda ends=ends: ends.append("rejected"))
+        qtbot.mouseClick(getattr(dialog, which), LEFT)
+        assert (answers, ends) == ([over], [])
+        assert not dialog.isVisible()
 
 
 def test_a_held_list_reports_changes_with_its_way_in(shown, qtbot):

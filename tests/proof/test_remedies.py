@@ -1,5 +1,7 @@
 """The step that clears what prints, and what it costs."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -99,3 +101,18 @@ def test_a_region_has_steps_of_its_own():
     assert 205 < for_band < 218
     assert whites["speck"] == [] or whites["speck"][0] < for_band
     assert proof.without_pixels().remedies_for(speck) == ()
+
+
+def test_a_region_can_be_taken_out_by_itself_and_what_takes_the_drawing_is_dear():
+    page = strokes(paper())
+    cv2.circle(page, (300, 420), 2, 120.0, -1)
+    cv2.circle(page, (420, 520), 2, 120.0, -1)
+    proof = prove(scan(page), toned(226), Order(Press()))
+    region = proof.residue.regions[0]
+    taking = next(r for r in proof.remedies_for(region) if r.step.kind == "take out")
+    assert taking.clears == 1
+    assert not taking.dear
+    after = prove(scan(page), taking.steps, Order(Press()))
+    assert after.residue.count == proof.residue.count - 1
+    assert replace(taking, costs=0.2).dear
+    assert all(r.step.kind != "take out" for r in proof.remedies)

@@ -31,6 +31,15 @@ class Looking:
     printed: bool = False
     trim: bool = False
 
+    def beside(self, name: str) -> "Looking":
+        """Another panel beside the page; what would print is hatched while the proof stands there.
+
+        >>> Looking().beside("proof").hatch, Looking().beside("proof").beside("colour").hatch
+        (True, False)
+        """
+        return replace(self, aside=name, hatch=name == "proof" or (
+            self.hatch and self.aside != "proof"))
+
     def flipped(self) -> "Looking":
         """The scan alone if the line art was seen, the line art alone if the scan was."""
         return replace(self, side="after" if self.side == "before" else "before")

@@ -1,6 +1,6 @@
 """Pages out to files: what is asked for, and which pages are held back."""
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,10 +9,13 @@ from app.kinds import KINDS
 from app.pages.renditions import Bitmap, Flat, Layered, Line, Pdf, Print, Rendition, Web
 from app.pages.whole import telling
 from app.replay.book import Planned, plan_job
+from app.replay.crew import Event
 from app.replay.job import Job, JobPage
-from app.replay.page import Request, replay_page
-from app.replay.run import Outcome
-from core.fault import Fault, Refused, Watch, unwatched
+from app.replay.journal import Journal
+from app.replay.page import Request
+from app.replay.run import Outcome, run, standing
+from app.replay.worker import Task, do
+from core.fault import Fault, Watch, unwatched
 from core.sheet import WHITE
 
 
@@ -84,37 +87,80 @@ def _or_held_back(page: JobPage, planned: Request | Outcome) -> Request | Outcom
         "it was turned, but no step list has been kept for it", page.place, "keep one for it"),))
 
 
+def find_taken(planned: Planned, into: Path) -> tuple[Path, ...]:
+    """The files that the pages would replace, though no run into the folder left them so."""
+    taken: list[Path] = []
+    with telling(into), Journal(into, read_only=True) as journal:
+        for item in planned:
+            if isinstance(item, Request):
+                taken += _taken(item, journal)
+    return tuple(taken)
+
+
+def _taken(request: Request, journal: Journal) -> tuple[Path, ...]:
+    return tuple(
+        path for form, path in request.outputs
+        if journal.taken(replace(request, outputs=((form, path),)))
+    )
+
+
+@dataclass(frozen=True)
+class Exported:
+    """How each page ended, and why the journal of the folder could not be kept."""
+
+    pages: tuple[Outcome, ...]
+    faults: tuple[Fault, ...] = ()
+
+
 PAGE_PARTS = 1000
 """In how many parts ``run_export`` tells of a page."""
 
 
 def run_export(
-    planned: Planned, cores: int, watch: Watch = unwatched,
-) -> tuple[Outcome, ...]:
+    planned: Planned, into: Path, cores: int, watch: Watch = unwatched, *,
+    over: frozenset[Path] = frozenset(),
+) -> Exported:
     """Write the pages one after the other; a fault ends its page and no other.
 
-    ``watch`` is told parts of pages and may stop between two bands: what is finished stands.
+    The journal of the folder is read and kept as by a replay: a page that is done and unchanged
+    is not done again, and one that would replace a file that is not the journal's is left,
+    unless all such files of it are in ``over``. ``watch`` is told parts of pages and may stop
+    between two bands: what is finished stands. Refused where another run writes there.
     """
-    ended: list[Outcome] = []
-    for number, item in enumerate(planned):
-        ended.append(item if isinstance(item, Outcome) else _written(
-            item, cores, _part_of(number, len(planned), watch)))
-        watch((number + 1) * PAGE_PARTS, len(planned) * PAGE_PARTS)
-    return tuple(ended)
+    with Journal(into) as journal:
+        lists = [item.steps.name for item in planned if isinstance(item, Request)]
+        journal.begin({"lists": list(dict.fromkeys(lists))})
+        settled = [_standing(item, journal, over) or item for item in planned]
+        crew = _Here(cores, len(planned), watch)
+        events = run(settled, crew, journal=journal, again=True)  # what stands is settled
+        ended = tuple(event for event in events if isinstance(event, Outcome))
+    watch(len(planned) * PAGE_PARTS, len(planned) * PAGE_PARTS)
+    return Exported(ended, tuple(journal.faults))
 
 
-def _part_of(number: int, pages: int, watch: Watch) -> Watch:
-    def told(rows: int, height: int) -> None:
-        watch(number * PAGE_PARTS + PAGE_PARTS * rows // height, pages * PAGE_PARTS)
+def _standing(
+    item: Request | Outcome, journal: Journal, over: frozenset[Path],
+) -> Outcome | None:
+    taken = _taken(item, journal) if isinstance(item, Request) else ()
+    return standing(item, journal, again=bool(taken) and over.issuperset(taken))
 
-    return told
 
+@dataclass
+class _Here:
+    """A crew without processes: page by page, each by all cores of this one."""
 
-def _written(request: Request, cores: int, watch: Watch) -> Outcome:
-    try:
-        for _, path in request.outputs:
-            with telling(path.parent):
-                path.parent.mkdir(parents=True, exist_ok=True)
-        return Outcome(request.page, replay_page(request, workers=cores, watch=watch))
-    except Refused as refused:
-        return Outcome(request.page, None, refused.faults)
+    cores: int
+    pages: int
+    watch: Watch
+    size: int = 1
+
+    def work(self, tasks: Sequence[Task]) -> Generator[Event]:
+        """Do the tasks; Cancelled where the watch says so."""
+        for task in tasks:
+            yield do(replace(task, threads=self.cores), self._part(task.place))
+
+    def _part(self, place: int) -> Watch:
+        def told(rows: int, height: int) -> None:
+            self.watch(place * PAGE_PARTS + PAGE_PARTS * rows // height, self.pages * PAGE_PARTS)
+
+        return told

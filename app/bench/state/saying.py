@@ -6,7 +6,10 @@ from app.pages.resolution import GIVE_IT, GIVE_SIZE
 from core.fault import Fault
 
 _HERE = "say it with “Say its resolution or size…”"
-_INSTEAD = {GIVE_IT: _HERE, GIVE_SIZE: f"{_HERE}, as it was scanned"}
+_INSTEAD = {
+    GIVE_IT: _HERE, GIVE_SIZE: f"{_HERE}, as it was scanned",
+    "--again writes over it": "export again and choose “Write over them”",
+}
 
 
 def in_window(fault: Fault) -> Fault:

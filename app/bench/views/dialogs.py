@@ -1,4 +1,4 @@
-"""Small sheets that come up over the bench: export, its progress, and the keys."""
+"""Small sheets that come up over the bench: export, what it asks and tells, and the keys."""
 
 from pathlib import Path
 
@@ -110,6 +110,61 @@ class ExportDialog(QDialog):
         )
         self.asked.emit(Export(pages, renditions, Path(self.folder.text().strip())))
         self.accept()
+
+
+class TakenDialog(QDialog):
+    """Asks whether files that no export left as they are may be replaced; reports the answer.
+
+    Closed without an answer it is rejected, and nothing is to be written.
+    """
+
+    answered = Signal(bool)
+
+    def __init__(self, taken: tuple[Path, ...], folder: Path, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(tr("Export"))
+        self.over = QPushButton(tr("Write over them"))
+        self.over.setToolTip(tr("Put what is exported now in their place"))
+        self.leave = QPushButton(tr("Leave them"))
+        self.leave.setToolTip(tr("Export the other pages; these files stay as they are"))
+        names = [path.name for path in taken[:_NAMED]]
+        if len(taken) > _NAMED:
+            names.append(f"{tr('and')} {len(taken) - _NAMED} {tr('more')}")
+        self.names = QLabel("\n".join(names))
+        self.names.setTextFormat(Qt.TextFormat.PlainText)
+        self._lay_out(len(taken), folder)
+
+    def _lay_out(self, count: int, folder: Path) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(24, 24, 24, 16)
+        column.setSpacing(8)
+        column.addWidget(_head(f"{tr('Files in the way')}: {count}"))
+        why = _quiet(f"{tr('Stetline did not write them there, or they were changed since.')}"
+                     f"\n{folder}")
+        why.setTextFormat(Qt.TextFormat.PlainText)
+        why.setMinimumWidth(400)
+        column.addWidget(why)
+        column.addWidget(self.names)
+        column.addSpacing(8)
+        row = QHBoxLayout()
+        cancel = QPushButton(tr("Cancel"))
+        cancel.setToolTip(tr("Write nothing"))
+        cancel.clicked.connect(self.reject)
+        self.over.clicked.connect(lambda: self._answer(over=True))
+        self.leave.setObjectName("chief")
+        self.leave.setDefault(True)
+        self.leave.clicked.connect(lambda: self._answer(over=False))
+        row.addStretch(1)
+        for button in (cancel, self.over, self.leave):
+            row.addWidget(button)
+        column.addLayout(row)
+
+    def _answer(self, *, over: bool) -> None:
+        self.answered.emit(over)
+        self.accept()
+
+
+_NAMED = 3  # files in the way that are named; the others are counted
 
 
 class Notice(QWidget):

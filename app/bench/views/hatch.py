@@ -1,5 +1,7 @@
 """The hatch over the page: what would print, what would be lost, ink that is not solid."""
 
+from collections.abc import Callable
+
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
@@ -15,15 +17,15 @@ _NEAR = 6.0  # pixels of the widget between a chosen region and its frame
 
 
 class Hatch:
-    """Painted over the after side; what it was asked to paint last is kept until it changes."""
+    """Painted over the after side while it ``is_on``; what was painted last is kept."""
 
-    def __init__(self) -> None:
+    def __init__(self, is_on: Callable[[], bool]) -> None:
+        self._is_on = is_on
         self._marks: Marks | None = None
         self._page = (0, 0)
         self._ppi = 0.0
         self._chosen: Region | None = None
         self._made: tuple[Marks, Scale, Box, float, QImage] | None = None
-        self.on = False
 
     def show_marks(self, marks: Marks | None, page: tuple[int, int], ppi: float) -> None:
         """Hatch these; ``page`` is the width and height in pixels of the page they lie on."""
@@ -35,7 +37,7 @@ class Hatch:
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
         """Paint the hatches and the frame."""
-        if not self.on or self._marks is None or lay.view.page != self._page:
+        if not self._is_on() or self._marks is None or lay.view.page != self._page:
             return
         painter.setClipRect(lay.after)
         box, image = self._image(self._marks, lay)

@@ -202,6 +202,7 @@ class Swatches(QListView):
         self._delegate = _SwatchDelegate(theme, self)
         self.setItemDelegate(self._delegate)
         self.setAccessibleName(tr("Colours of the job"))
+        self.setToolTip(tr("The colour that is chosen here is laid on areas and ink."))
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.DoubleClicked)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
