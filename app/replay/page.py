@@ -109,16 +109,17 @@ def replay_page(
     notes = [form.note(*page.page.shape) for form, _ in outputs if isinstance(form, Web | Bitmap)]
     return Done(
         tuple(path for _, path in outputs), scan.shape[0] * scan.shape[1],
-        (*scan.notes, *said, *filter(None, notes), *_lost_colour(Frame.of(page.page.shape, page.page.rows(0, 1)), outputs)),
+        (*scan.notes, *said, *filter(None, notes), *_lost_colour(page.page, outputs)),
         page.settled,
         sampler.figures() if sampler else None,
     )
 
 
 def _lost_colour(
-    frame: Frame, outputs: tuple[tuple[Rendition, Path], ...],
+    page: Bands, outputs: tuple[tuple[Rendition, Path], ...],
 ) -> tuple[str, ...]:
     """What becomes of coloured ink and flats where a rendition has none."""
+    frame = Frame.of(page.shape, page.rows(0, 1))
     flats = said_of_flats(frame)
     if flats and any(isinstance(form, Bitmap) for form, _ in outputs):
         return (flats,)
