@@ -160,7 +160,8 @@ def _weight(kept: Sheet, peaks: Peaks, each: Each) -> npt.NDArray[np.float64]:
 
 def _why_by_shape(pale: float) -> str:
     if pale < 0.005:
-        return "but would thin the pale edges of what is drawn, so marks are kept by their shape instead"
+        return ("but would thin the pale edges of what is drawn, so marks are kept by their shape "
+                "instead")
     return (f"but {_percent(pale)} of what is drawn is paler than that, so marks are kept by "
             "their shape instead")
 

@@ -67,7 +67,7 @@ class Colouring:
         window.colours.flats_changed.connect(self._change_flats)
         self._tool.clicked.connect(self._click)
         self._tool.drew.connect(self._draw)
-        self._brush.painted.connect(self._paint)
+        self._brush.drawn.connect(self._paint)
         window.layer_held.connect(self._show_layer)
         self._bench.setting.other_tool = self.tool
         self._bench.engine.drawn.connect(self._foresee)

@@ -51,7 +51,7 @@ class Setting:
     def connect(self, window: Window) -> None:  # noqa: ARG002 - the tools are its own
         """Listen to the tools, and to what the page shows."""
         self._aiming.drawn.connect(self._aim)
-        self._brush.painted.connect(self._paint)
+        self._brush.drawn.connect(self._paint)
         self._cropping.cut.connect(self._cut)
         self._levelling.turned.connect(self._level)
         self._bench.engine.drawn.connect(self._follow)

@@ -1,6 +1,6 @@
 """The brush: a ring of its size under the pointer, and a stroke where it is drawn."""
 
-from PySide6.QtCore import QObject, QPointF, Qt, Signal
+from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -14,24 +14,20 @@ from PySide6.QtGui import (
 from app.bench.state.brush import next_size, outlines
 from app.bench.state.placing import Spot
 from app.bench.views.look import tr
-from app.bench.views.tools import Lay
+from app.bench.views.tools import DrawingTool, Lay
 from core.steps.fields import plain
 from core.units import mm_to_px
 
 _SMALLEST = 2.5  # pixels of the screen: a ring smaller than that cannot be seen
 
 
-class BrushTool(QObject):
-    """Reports the places of a stroke, in pixels of the page, once it is drawn."""
-
-    painted = Signal(tuple)
+class BrushTool(DrawingTool):
+    """Draws strokes, under a ring of the brush's size."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.words = ""
         self._size = (3.0, 1.0)
         self._ppi = 300.0
-        self._spots: list[Spot] = []
         self._outline = QPainterPath()
 
     def set_brush(self, width_mm: float, soft_mm: float, ppi: float) -> None:
@@ -62,31 +58,6 @@ class BrushTool(QObject):
         for corners in outlines(strokes, mm_to_px(width_mm, self._ppi)):
             self._outline.addPolygon(QPolygonF([QPointF(x, y) for x, y in corners.tolist()]))
             self._outline.closeSubpath()
-
-    def press(self, at: QPointF, lay: Lay) -> bool:
-        """Begin a stroke."""
-        self._spots = [lay.spot(at)]
-        return True
-
-    def drag(self, at: QPointF, lay: Lay) -> None:
-        """Draw on."""
-        if self._spots:
-            self._spots.append(lay.spot(at))
-
-    def let_go(self, at: QPointF, lay: Lay) -> None:  # noqa: ARG002
-        """Report the stroke."""
-        drawn, self._spots = tuple(self._spots), []
-        if drawn:
-            self.painted.emit(drawn)
-
-    def hover(self, at: QPointF, lay: Lay) -> Qt.CursorShape:  # noqa: ARG002
-        """Crosshairs, in the middle of the ring."""
-        return Qt.CursorShape.CrossCursor
-
-    def give_up(self) -> bool:
-        """The stroke that was begun is not painted."""
-        begun, self._spots = bool(self._spots), []
-        return begun
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
         """Earlier strokes in outline, the one that is being drawn in hatching, and the rings."""

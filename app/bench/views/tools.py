@@ -127,22 +127,15 @@ class Picker(QObject):
         """Nothing shows."""
 
 
-class AimTool(QObject):
-    """Shows the outline or the point that a step holds, and reports one that is drawn anew."""
+class DrawingTool(QObject):
+    """Reports what was drawn, in pixels of the page, once it is let go; to be painted by others."""
 
     drawn = Signal(tuple)
 
     def __init__(self) -> None:
         super().__init__()
         self.words = ""
-        self._aim = Aim(False, (), ())
         self._spots: list[Spot] = []
-
-    def show_aim(self, aim: Aim) -> None:
-        """The place as it is now."""
-        self._aim = aim
-        self._spots = []
-        self.words = tr("draw round the area") if aim.outline else tr("click on the mark")
 
     def press(self, at: QPointF, lay: Lay) -> bool:
         """Begin to draw."""
@@ -168,6 +161,20 @@ class AimTool(QObject):
         """What was begun is not drawn."""
         begun, self._spots = bool(self._spots), []
         return begun
+
+
+class AimTool(DrawingTool):
+    """Shows the outline or the point that a step holds, and reports one that is drawn anew."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._aim = Aim(False, (), ())
+
+    def show_aim(self, aim: Aim) -> None:
+        """The place as it is now."""
+        self._aim = aim
+        self._spots = []
+        self.words = tr("draw round the area") if aim.outline else tr("click on the mark")
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
         """The outline, or a ring."""
