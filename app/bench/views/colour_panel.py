@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QLabel,
     QLineEdit,
     QMenu,
     QPushButton,
@@ -24,7 +23,7 @@ from app.bench.state.colouring import Laying, Limit, ToolName
 from app.bench.state.commands import BY_NAME
 from app.bench.state.palette import NAME_LENGTH, Swatch, parse_colour
 from app.bench.state.theme import Theme
-from app.bench.views.look import Icons, tr
+from app.bench.views.look import Icons, quiet, strong, tr
 from app.bench.views.sentence import Sentence
 from app.bench.views.swatches import Swatches
 from app.filters.flats import Flats
@@ -71,7 +70,7 @@ class ColourPanel(QFrame):
         self.name.editingFinished.connect(self._rename)
         self.more = self._more_button(icons)
         self.swatches = Swatches(theme)
-        self.empty = _quiet(tr(
+        self.empty = quiet(tr(
             "No colours yet. Type one as #rrggbb, with a name behind it if you like; or add one "
             "by eye; or read a palette."))
         self.typed = QLineEdit()
@@ -87,7 +86,7 @@ class ColourPanel(QFrame):
         self.limit.changed.connect(self.limited)
         self.laying.changed.connect(self.laid)
         self.flats.changed.connect(self.flats_changed)
-        self.source = _quiet("")
+        self.source = quiet("")
         self.tools: dict[str, QPushButton] = {}
         self.acts = {name: self._act_button(name)
                      for name in ("hold ink", "distinct", "clear colours")}
@@ -164,11 +163,11 @@ class ColourPanel(QFrame):
         column = QVBoxLayout(holder)
         column.setContentsMargins(12, 0, 12, 12)
         column.setSpacing(6)
-        column.addWidget(_strong(tr("Areas")))
+        column.addWidget(strong(tr("Areas")))
         column.addLayout(_grid([*(self._tool_button(name) for name in _AREAS),
                                 self.acts["distinct"], self.acts["clear colours"]]))
         column.addSpacing(4)
-        column.addWidget(_strong(tr("Ink")))
+        column.addWidget(strong(tr("Ink")))
         column.addLayout(_grid([*(self._tool_button(name) for name in _HOLDS),
                                 self.acts["hold ink"]]))
         column.addWidget(self.laying)
@@ -241,16 +240,3 @@ def _grid(buttons: list[QPushButton]) -> QGridLayout:
     for number, button in enumerate(buttons):
         grid.addWidget(button, number // 2, number % 2)
     return grid
-
-
-def _strong(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setObjectName("strong")
-    return label
-
-
-def _quiet(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setObjectName("quiet")
-    label.setWordWrap(True)
-    return label

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from app.bench.state.commands import MENUS, in_menu
 from app.bench.state.exporting import FORMS, Export
-from app.bench.views.look import tr
+from app.bench.views.look import quiet, strong, tr
 
 
 class ExportDialog(QDialog):
@@ -139,7 +139,7 @@ class TakenDialog(QDialog):
         column.setContentsMargins(24, 24, 24, 16)
         column.setSpacing(8)
         column.addWidget(_head(f"{tr('Files in the way')}: {count}"))
-        why = _quiet(f"{tr('Stetline did not write them there, or they were changed since.')}"
+        why = quiet(f"{tr('Stetline did not write them there, or they were changed since.')}"
                      f"\n{folder}")
         why.setTextFormat(Qt.TextFormat.PlainText)
         why.setMinimumWidth(400)
@@ -240,12 +240,12 @@ class KeysSheet(QDialog):
                     QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)
                     for key in command.keys
                 )
-                grid.addWidget(_strong(keys), row, 1)
-                grid.addWidget(_quiet(tr(command.tip)), row, 2)
+                grid.addWidget(strong(keys), row, 1)
+                grid.addWidget(quiet(tr(command.tip)), row, 2)
                 row += 1
         for keys, tip in _HAND:
-            grid.addWidget(_strong(tr(keys)), row, 1)
-            grid.addWidget(_quiet(tr(tip)), row, 2)
+            grid.addWidget(strong(tr(keys)), row, 1)
+            grid.addWidget(quiet(tr(tip)), row, 2)
             row += 1
         area = QScrollArea()
         area.setWidget(sheet)
@@ -285,17 +285,4 @@ _HAND = (
 
 
 def _head(text: str) -> QLabel:
-    return _strong(text)
-
-
-def _strong(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setObjectName("strong")
-    return label
-
-
-def _quiet(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setObjectName("quiet")
-    label.setWordWrap(True)
-    return label
+    return strong(text)

@@ -3,6 +3,7 @@
 from PySide6.QtCore import QByteArray, QCoreApplication, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QPainter, QPalette, QPixmap
 from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QLabel
 
 from app.bench.state.theme import Theme
 from app.shipped import shipped
@@ -72,3 +73,18 @@ def _drawn(renderer: QSvgRenderer, size: QSize) -> QPixmap:
     renderer.render(painter, QRectF(0, 0, size.width(), size.height()))
     painter.end()
     return pixmap
+
+
+def strong(text: str) -> QLabel:
+    """A heading in a panel."""
+    label = QLabel(text)
+    label.setObjectName("strong")
+    return label
+
+
+def quiet(text: str) -> QLabel:
+    """Words that step back, over as many lines as they need."""
+    label = QLabel(text)
+    label.setObjectName("quiet")
+    label.setWordWrap(True)
+    return label
