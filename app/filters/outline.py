@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -16,16 +17,6 @@ NOWHERE, BESIDE, HERE = 0, 128, 255
 
 _SOFT_MM = 0.06
 _FEATHER_MM = 0.085  # a pixel at 300 ppi
-_STRIP_ROWS = 256
-
-
-def strips(height: int, halo: int) -> Iterator[tuple[slice, slice, slice]]:
-    """Rows to make, the same with a halo around them, and where they lie within that."""
-    for top in range(0, height, _STRIP_ROWS):
-        bottom = min(top + _STRIP_ROWS, height)
-        start = max(top - halo, 0)
-        yield (slice(top, bottom), slice(start, min(bottom + halo, height)),
-               slice(top - start, bottom - start))
 
 
 def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: float) -> Plane:
@@ -49,19 +40,26 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
     codes = [int(np.ceil(limit * full / 255)) for limit in limits]
     wide = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
     out = np.full_like(plane, full)
-    for rows, around, inner in strips(height, reach + max(2, round(4 * sigma))):
+
+    def work(strip: Strip) -> None:
+        rows, around, inner = strip
         near = np.asarray(wide[around], np.uint8)
-        if not near.any():
-            continue
-        scan = plane[around]
-        inside = _outline(scan, near, codes, sigma)
-        made = np.full_like(scan, full)
-        for part, edge in _feather(inside, reach):
-            pale = cv2.addWeighted(scan, part, scan, 0, full * (1 - part))
-            cv2.copyTo(pale, edge, made)
-        cv2.copyTo(scan, inside, made)
-        out[rows] = made[inner]
+        if near.any():
+            out[rows] = _inside(plane[around], near, codes, sigma, reach)[inner]
+
+    side_by_side(work, strips(height, reach + max(2, round(4 * sigma))))
     return out
+
+
+def _inside(scan: Plane, near: Mask, codes: list[int], sigma: float, reach: int) -> Plane:
+    inside = _outline(scan, near, codes, sigma)
+    full = full_scale(scan)
+    made = np.full_like(scan, full)
+    for part, edge in _feather(inside, reach):
+        pale = cv2.addWeighted(scan, part, scan, 0, full * (1 - part))
+        cv2.copyTo(pale, edge, made)
+    cv2.copyTo(scan, inside, made)
+    return made
 
 
 def _outline(scan: Plane, support: Mask, codes: list[int], sigma: float) -> Mask:

@@ -5,7 +5,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.areas import AreaMap
-from app.filters.outline import strips
+from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -38,10 +38,14 @@ def laid_under(areas: AreaMap, groups: Plane, alpha: Plane, ppi: float, trap: fl
         rows = slice(top, min(top + step, height))
         few = labels[top // side : -(-rows.stop // side)]
         out[rows] = _enlarged(few, side)[: rows.stop - top, :width]
-    for rows, around, inner in strips(height, round(reach) + 3):
+
+    def work(strip: Strip) -> None:
+        rows, around, inner = strip
         core = _core(alpha[around], reach)
         if core is not None:
             out[rows][core[inner]] = 0
+
+    side_by_side(work, strips(height, round(reach) + 3))
     return out
 
 

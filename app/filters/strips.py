@@ -1,0 +1,51 @@
+"""Strips of rows, worked side by side on as many threads as OpenCV may use."""
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from typing import TypeVar
+
+import cv2
+
+ROWS = 256
+"""Rows in a strip: few enough that a strip of an A3 page stays near the processor."""
+
+Strip = tuple[slice, slice, slice]
+"""Rows to make, the same with a halo around them, and where they lie within that."""
+
+S = TypeVar("S")
+
+
+def strips(height: int, halo: int = 0, rows: int = ROWS) -> list[Strip]:
+    """A page of ``height`` rows in strips, each with up to ``halo`` rows more on either side.
+
+    >>> strips(300, 10)[1]
+    (slice(256, 300, None), slice(246, 300, None), slice(10, 54, None))
+    """
+    made = []
+    for top in range(0, height, rows):
+        bottom = min(top + rows, height)
+        start = max(top - halo, 0)
+        made.append((slice(top, bottom), slice(start, min(bottom + halo, height)),
+                     slice(top - start, bottom - start)))
+    return made
+
+
+def side_by_side(work: Callable[[S], None], parts: Iterable[S]) -> None:
+    """Do ``work`` on every part, in any order; each writes where no other reads or writes.
+
+    The threads are those that OpenCV was given: one in a worker that shares the machine with
+    others, so that nothing is started there.
+
+    >>> done = []
+    >>> side_by_side(done.append, [1, 2])
+    >>> sorted(done)
+    [1, 2]
+    """
+    threads = cv2.getNumThreads()
+    if threads < 2:
+        for part in parts:
+            work(part)
+        return
+    with ThreadPoolExecutor(threads, thread_name_prefix="strip") as pool:
+        for _ in pool.map(work, parts):
+            pass
