@@ -1,5 +1,6 @@
 """Which pages there are in the files and folders that a person names."""
 
+import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -96,11 +97,12 @@ def _files(path: Path) -> list[Path]:
     with naming(place_of(path)):
         if not path.is_dir():
             return [path]
-        found = [
-            file for file in path.iterdir()
-            if file.suffix.lower() in SUFFIXES and not file.name.startswith(".")
-            and file.is_file()
-        ]  # fmt: skip
+        with os.scandir(path) as entries:
+            found = [
+                file for entry in entries if entry.is_file()
+                and (file := path / entry.name).suffix.lower() in SUFFIXES
+                and not entry.name.startswith(".")
+            ]
         if not found:
             raise refuse("the folder holds no scans", f"give one that holds {NAMES} files")
         return sorted(found, key=lambda file: natural_key(file.name))

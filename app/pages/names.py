@@ -142,7 +142,7 @@ class Guard:
     """Knows every scan, by name and, where it is there, by what it is on the disk."""
 
     def __init__(self, resolved: set[Path], folder: Path) -> None:
-        self._folder = folder.resolve()
+        self._folder = str(folder.resolve()).rstrip(os.sep)  # a root ends in one already
         nearest = {path.parent for path in resolved}
         folders = nearest.union(*(path.parents for path in nearest))
         self._names = {caseless(str(path)) for path in resolved | folders}
@@ -150,7 +150,7 @@ class Guard:
 
     def holds(self, path: Path) -> bool:
         """Whether writing ``path``, in the folder, would replace a scan or a folder with one."""
-        if caseless(str(self._folder / path.name)) in self._names:
+        if caseless(f"{self._folder}{os.sep}{path.name}") in self._names:
             return True
         identity = _identity(path)
         return identity is not None and identity in self._files

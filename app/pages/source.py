@@ -1,6 +1,7 @@
 """Where the bytes of a scan come from: a file, or a piece held in memory."""
 
 import io
+import stat
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,12 +40,12 @@ class FileSource:
     @classmethod
     def of(cls, path: Path) -> "FileSource":
         """The file at ``path``; refuses an empty one and a folder."""
-        if path.is_dir():
+        status = path.stat()
+        if stat.S_ISDIR(status.st_mode):
             raise IsADirectoryError
-        size = path.stat().st_size
-        if size == 0:
+        if status.st_size == 0:
             raise refuse("the file holds no bytes", "scan or copy it again")
-        return cls(path, size)
+        return cls(path, status.st_size)
 
     def open(self) -> BinaryIO:
         """The file, unbuffered: each reading knows its size."""

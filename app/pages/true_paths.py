@@ -20,4 +20,5 @@ def true_paths(paths: Iterable[Path]) -> Iterator[Path]:
         else:
             if folder not in folders:
                 folders[folder] = os.path.realpath(folder)
-            yield Path(folders[folder], name)
+            # a path as it is costs far less than a new one
+            yield path if folders[folder] == folder else Path(folders[folder], name)

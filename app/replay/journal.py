@@ -195,8 +195,10 @@ class Journal:
 
     def _whose(self, path: Path) -> str:
         """Why what lies there may not be replaced; nothing where it may, or nothing lies there."""
+        if not os.path.lexists(path):
+            return ""
         name = self._relative(path)
-        if not os.path.lexists(path) or name in self._intended:
+        if name in self._intended:
             return ""
         was = self._written.get(name)
         if was is None:

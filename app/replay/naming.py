@@ -116,7 +116,9 @@ def _plainly(
     planned: dict[int, tuple[Path, ...] | Fault] = {}
     for folder in dict.fromkeys(folders):
         places = [place for place, into in enumerate(folders) if into == folder]
-        made = plan_outputs([pages[place] for place in places], renditions, folder, scans)
+        here = [pages[place] for place in places]
+        others = scans.difference(page.path for page in here)
+        made = plan_outputs(here, renditions, folder, others)
         planned.update(zip(places, made, strict=True))
     return tuple(planned[place] for place in range(len(pages)))
 
