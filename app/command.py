@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from app.flat_words import add_colour_forms, add_flats, add_realign
-from app.print_words import add_print_forms, add_proof, add_strip
+from app.commands.flat_words import add_colour_forms, add_flats, add_realign
+from app.commands.print_words import add_print_forms, add_proof, add_strip
 
 WRONG_REQUEST, STOPPED = 2, 130
 COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats", "realign")
@@ -31,7 +31,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         request = parse(given)
     except SystemExit as end:  # argparse has said what is wrong
         return end.code if isinstance(end.code, int) else WRONG_REQUEST
-    from app.tasks import run_task  # noqa: PLC0415 - help must not wait for it
+    from app.commands.tasks import run_task  # noqa: PLC0415 - help must not wait for it
 
     try:
         return run_task(request)

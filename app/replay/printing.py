@@ -5,16 +5,32 @@ from typing import Any, TypeVar
 
 from app.pages.bitmap import sheet_cover
 from app.pages.renditions import Bitmap, Pdf, Print, Rendition
+from app.pages.resolution import SheetSize, parse_resolution
 from app.pages.trims import Trimmed, TrimRule, find_trim
 from core.fault import Fault, Refused
 from core.press.advice import Form
 from core.press.presses import PRESSES, Press
 from core.press.screens import Cut, Plain
-from core.press.size import PrintSize
+from core.press.size import TRIMS, PrintSize, Trim
 from core.sheet import Sheet
 from core.steps.fields import checked
 
 T = TypeVar("T", Bitmap, Pdf)
+
+
+def trim_named(said: str) -> Trim:
+    """The size of a finished page, by name or in mm or inches.
+
+    >>> trim_named("A5").height, trim_named("6x9in").bleed
+    (210, 3.175)
+    """
+    if said in TRIMS:
+        return TRIMS[said]
+    size = parse_resolution(said)
+    if not isinstance(size, SheetSize):
+        raise Refused(Fault(f"{said} is no size of a page", "--trim-size",
+                            f"choose one of {', '.join(TRIMS)}, or write 170x240mm"))
+    return Trim(size.width, size.height)
 
 
 @dataclass(frozen=True)

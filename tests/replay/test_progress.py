@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from app import say
+from app.commands import say
 from app.pages.listing import PageAt
 from app.replay.page import Done
 from app.replay.progress import Tally

@@ -31,8 +31,7 @@ from app.bench.state.printing import (
 from app.bench.state.sentence import parse_number
 from app.bench.views.look import tr
 from app.pages.trims import By, TrimRule
-from app.print_asked import trim_of
-from app.replay.printing import Printing
+from app.replay.printing import Printing, trim_named
 from core.fault import Refused
 from core.press.advice import Advice
 from core.press.presses import CAUTION, PRESSES, Press
@@ -320,7 +319,7 @@ class OrderPanel(QScrollArea):
         text = self.trim_size.currentText().strip()
         index = self.trim_size.findText(text)
         name = self.trim_size.itemData(index) if index >= 0 else text
-        return trim_of(name) if name else None
+        return trim_named(name) if name else None
 
     def _take_bleed(self) -> None:
         printing = self._shown.printing

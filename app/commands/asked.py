@@ -2,11 +2,11 @@
 
 import argparse
 
+from app.commands.print_asked import bitmap_of, pdf_of
 from app.pages.limits import Limits
 from app.pages.refusing import naming
 from app.pages.renditions import Flat, Layered, Line, Print, Rendition, Web
 from app.pages.resolution import parse_resolution
-from app.print_asked import bitmap_of, pdf_of
 from app.replay.page import Reading
 from app.replay.worker import cores
 from core.fault import Fault, Refused

@@ -5,14 +5,12 @@ import re
 
 from app.pages.refusing import naming
 from app.pages.renditions import Bitmap, Pdf
-from app.pages.resolution import SheetSize, parse_resolution
 from app.pages.trims import TrimRule
 from app.proof.press_file import find_press
 from app.proof.prove import Order
-from app.replay.printing import Printing, Scaled, Wide
+from app.replay.printing import Printing, Scaled, Wide, trim_named
 from core.fault import Fault, Refused
 from core.press.screens import Cut, Diffusion, Plain, Screen
-from core.press.size import TRIMS, Trim
 
 _SCREEN = re.compile(r"(\d+(?:\.\d+)?)(?:@(-?\d+(?:\.\d+)?))?(line|round)?")
 
@@ -35,27 +33,12 @@ def cut_of(said: str | None) -> Cut:
     return Screen(float(ruling), float(angle or 45), "line" if dot == "line" else "round")
 
 
-def trim_of(said: str) -> Trim:
-    """The size of a finished page, by name or in mm or inches.
-
-    >>> trim_of("A5").height, trim_of("6x9in").bleed
-    (210, 3.175)
-    """
-    if said in TRIMS:
-        return TRIMS[said]
-    size = parse_resolution(said)
-    if not isinstance(size, SheetSize):
-        raise Refused(Fault(f"{said} is no size of a page", "--trim-size",
-                            f"choose one of {', '.join(TRIMS)}, or write 170x240mm"))
-    return Trim(size.width, size.height)
-
-
 def bleed_of(request: argparse.Namespace) -> float:
     """The bleed in mm: as said, or as is usual for the trim."""
     if request.bleed is not None:
         return float(request.bleed)
     said = getattr(request, "trim_size", None)
-    return trim_of(said).bleed if said else 3.0
+    return trim_named(said).bleed if said else 3.0
 
 
 def bitmap_of(request: argparse.Namespace) -> Bitmap:
@@ -104,7 +87,7 @@ def rule_of(request: argparse.Namespace) -> TrimRule | None:
     """How the pages are trimmed, in mm of the print; None if nothing was said."""
     if request.trim is None and request.trim_size is None:
         return None
-    size = trim_of(request.trim_size) if request.trim_size else None
+    size = trim_named(request.trim_size) if request.trim_size else None
     return TrimRule(
         by=request.trim or "sheet", width=size.width if size else None,
         height=size.height if size else None, nudge=tuple(request.nudge),

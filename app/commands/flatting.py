@@ -9,8 +9,8 @@ import time
 from itertools import count
 from pathlib import Path
 
-from app import say
-from app.asked import cores_of, reading_of
+from app.commands import say
+from app.commands.asked import cores_of, reading_of
 from app.filters.flats import Flats
 from app.kinds import KINDS
 from app.pages.listing import book_pages, list_pages

@@ -10,8 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import NoReturn
 
-from app import say
-from app.asked import cores_of, reading_of, renditions_of
+from app.commands import say
+from app.commands.asked import cores_of, reading_of, renditions_of
+from app.commands.print_asked import printing_of
 from app.kinds import KINDS
 from app.pages.formats import SUFFIXES
 from app.pages.limits import Limits
@@ -21,7 +22,6 @@ from app.pages.names import check_target
 from app.pages.refusing import naming as said_of
 from app.pages.renditions import Pdf
 from app.pages.true_paths import true_paths
-from app.print_asked import printing_of
 from app.replay.book import Planned, Row, hold_back, look_back, plan_job, recorded_on
 from app.replay.crew import Crew, LocalCrew
 from app.replay.forecast import forecast

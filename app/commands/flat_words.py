@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from app.print_words import AddReading
+from app.commands.print_words import AddReading
 
 
 def add_colour_forms(command: argparse.ArgumentParser) -> None:

@@ -8,8 +8,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from app import say
-from app.asked import cores_of, reading_of
+from app.commands import say
+from app.commands.asked import cores_of, reading_of
+from app.commands.print_asked import order_of, pdf_of
 from app.kinds import KINDS
 from app.pages.listing import PageAt, book_pages
 from app.pages.lists import read_list
@@ -18,7 +19,6 @@ from app.pages.pdf_x import intent_of
 from app.pages.refusing import naming
 from app.pages.renditions import Pdf
 from app.pages.whole import replace_file
-from app.print_asked import order_of, pdf_of
 from app.proof.book import BookPage, write_book
 from app.proof.press_file import FORMAT, find_press, write_press
 from app.proof.prove import Proof, prove

@@ -6,17 +6,17 @@ from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
 
-from app import say
-from app.asked import cores_of, reading_of
-from app.flatting import flat_pages, realign_page
+from app.commands import say
+from app.commands.asked import cores_of, reading_of
+from app.commands.flatting import flat_pages, realign_page
+from app.commands.proving import prove_pages, write_test_strip
+from app.commands.replaying import ALL_DONE, SOME_FAILED, replay_list
 from app.kinds import KINDS
 from app.pages.listing import PageAt, find_pages, list_pages
 from app.pages.lists import read_list, write_list
 from app.pages.names import check_target
 from app.pages.scan import place_of
-from app.proving import prove_pages, write_test_strip
 from app.replay.page import Reading, bands_by, lifted, read_page
-from app.replaying import ALL_DONE, SOME_FAILED, replay_list
 from app.suggest import suggest
 from core.fault import Refused
 from core.readings import measure_cover, survey
