@@ -1,8 +1,9 @@
 """How well the paper is told from the drawing, on pages that nobody tuned on, and how fast.
 
-Run: python tests/speed/keep_marks.py [--seeds 1 2 3] [--ppi 300] [--time]
+Run: python tests/speed/keep_marks.py [--seeds 1 2 3] [--ppi 300] [--tooth 1] [--time]
 Pages come from the sample generator by seed. Where ../shared/real/paper exists, every third
-page is drawn on its height map, lit from one side. All figures are in per cent:
+page is drawn on its height map, lit from one side. ``--tooth`` deepens the shadow of the
+paper's tooth so many times. All figures are in per cent:
 
 residue  bare paper (over 0.35 mm from any ink) with alpha of 2 % or more; then any alpha at all
 loss     sum of |alpha - truth| over the ink, over the sum of truth, after the best single gain
@@ -16,6 +17,7 @@ What a mishap touched is left out. Otsu's and Sauvola's thresholds are scikit-im
 
 import argparse
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -65,9 +67,10 @@ def real_surface(tooth, size_mm, ppi, rng):
     return surface.Surface(height, surface.COLD_PRESSED.height_mm, ppi, step, ranks)
 
 
-def draw(seed: int, ppi: int):
+def draw(seed: int, ppi: int, tooth: float = 1.0):
     """A page by seed, on real tooth where its number says so."""
     request = making.random_request(seed, ppi)
+    request = replace(request, tooth=request.tooth * tooth)
     made = making.make_surface
     if seed % 3 == 0 and REAL.exists():
         making.make_surface = real_surface
@@ -175,12 +178,12 @@ def row(name: str, values: dict[str, float]) -> str:
     return f"{name:28}" + "".join(f"{values[figure]:9.3f}" for figure in FIGURES)
 
 
-def quality(seeds: list[int], ppi: int) -> None:
+def quality(seeds: list[int], ppi: int, tooth: float) -> None:
     """Print the table: per page, then mean and worst of each method."""
     every: dict[str, list[dict[str, float]]] = {}
     print(" " * 28 + "".join(f"{figure:>9}" for figure in FIGURES))
     for seed in seeds:
-        request, drawn = draw(seed, ppi)
+        request, drawn = draw(seed, ppi, tooth)
         truth = truth_of(drawn)
         paper = "real" if seed % 3 == 0 and REAL.exists() else request.paper
         print(f"{seed}: {request.scene}, {paper}, tooth {request.tooth:.2f}, {request.tint}, "
@@ -216,12 +219,13 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     words.add_argument("--seeds", type=int, nargs="+", default=list(range(1, 11)))
     words.add_argument("--ppi", type=int, default=300)
+    words.add_argument("--tooth", type=float, default=1.0)
     words.add_argument("--time", action="store_true")
     asked = words.parse_args()
     if asked.time:
         speed()
     else:
-        quality(asked.seeds, asked.ppi)
+        quality(asked.seeds, asked.ppi, asked.tooth)
 
 
 if __name__ == "__main__":
