@@ -63,8 +63,7 @@ class Colouring:
 
     def connect(self, window: Window) -> None:
         """Listen to the panel, the tools and the page's keys."""
-        window.colours.laid.connect(self._lay)
-        window.colours.flats_changed.connect(self._change_flats)
+        window.side.made.connect(self._listen)
         self._tool.clicked.connect(self._click)
         self._tool.drew.connect(self._draw)
         self._brush.drawn.connect(self._paint)
@@ -75,6 +74,11 @@ class Colouring:
         self._keys.chose.connect(self._bench.colours.choose)
         self._keys.sized.connect(self._size)
         self._keys.stepped.connect(self._step)
+
+    def _listen(self, name: str) -> None:
+        if name == "colour":
+            self._bench.window.colours.laid.connect(self._lay)
+            self._bench.window.colours.flats_changed.connect(self._change_flats)
 
     def commands(self) -> dict[str, Callable[[], object]]:
         """The commands of colouring."""
@@ -169,7 +173,8 @@ class Colouring:
         if self._name in ASKED:
             how, asked, areas = ASKED[self._name]
             self._tool.take(how, asked, areas=areas)
-        window.colours.show_colours(self._shown())
+        if self._is_open:
+            window.colours.show_colours(self._shown())
         self._foresee()
 
     def _shown(self) -> ColoursShown:

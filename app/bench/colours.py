@@ -43,8 +43,13 @@ class Colours:
         self._profile: tuple[str, bytes] | None = None
 
     def connect(self, window: Window) -> None:
-        """Listen to the panel's swatches."""
-        panel, listed = window.colours, window.colours.swatches
+        """Listen to the panel's swatches, once it is made."""
+        window.side.made.connect(self._listen)
+
+    def _listen(self, name: str) -> None:
+        if name != "colour":
+            return
+        panel, listed = self._bench.window.colours, self._bench.window.colours.swatches
         panel.added.connect(self._add)
         panel.named.connect(self._name_palette)
         panel.limited.connect(self._limit)
@@ -86,7 +91,8 @@ class Colours:
     def source(self) -> str:
         """Where the figures of ink come from, in words."""
         if self._profile is None:
-            return tr("An estimate; your printer's figure goes before it.")
+            return tr("An estimate of the least ink, under 300 % for any colour. Newsprint bears "
+                      "240 %, coated paper more; your printer's figure goes before it.")
         return f"{tr('By the profile')} {self._profile[0]}."
 
     def in_hand(self) -> Named | None:

@@ -1,17 +1,15 @@
 """From a page and its list to pixels: what is done at once, what in the background, in order."""
 
-from dataclasses import replace
-
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from app.bench.background import Line, Workers
-from app.bench.framing import Drawn, Wanted
+from app.bench.framing import SMALL, Drawn, Wanted, drawn_in_part, recoloured
 from app.bench.state.job import Source
 from app.bench.state.layered import Layer, watched
 from app.bench.state.loading import Loaded, load
-from app.bench.state.picture import Ground, Pixels, Place
-from app.bench.state.recolour import Worked, repainted_picture
+from app.bench.state.picture import Ground, Place
+from app.bench.state.recolour import Worked
 from app.bench.state.scale import View
 from app.bench.state.standing import (
     Shown,
@@ -200,7 +198,7 @@ class Engine(QObject):
             self._full.drop()
 
     def _repaint(self, worked: Worked) -> None:
-        """Other colours: where much is seen, a frame made of the last one goes before the exact."""
+        """Other colours: where much is seen, a frame made of the last one may go before."""
         self._worked, self.shown = worked, worked.shown
         wanted, latest, each = self._wanted(), self._latest, self._workers.each
         if wanted is None or latest is None or wanted.place.under <= _AT_ONCE or (
@@ -210,17 +208,27 @@ class Engine(QObject):
             return
         old, frame = latest
 
-        def work(_: Watch) -> Pixels | None:
-            return None if old.shown is None or frame.after is None else repainted_picture(
-                frame.after, old.shown, worked.shown, wanted.place, each)
+        def first(_: Watch) -> Frame | None:
+            return None if old.shown is None else (
+                drawn_in_part(frame, old.shown, worked.shown, wanted, each, most=SMALL)
+                or recoloured(frame, old.shown, worked.shown, wanted, each))
 
-        def taken(after: Pixels | None) -> None:
-            if after is not None:
-                self._latest = wanted, replace(frame, after=after, exact=False)
-                self.drawn.emit(self._latest[1])
-            self.draw()
+        def exact(_: Watch) -> Frame | None:
+            return None if old.shown is None else drawn_in_part(
+                frame, old.shown, worked.shown, wanted, each)
 
-        self._frames.ask(work, taken)
+        def taken(made: Frame | None) -> None:
+            if made is not None:
+                self._latest = wanted, made
+            if made is None or self._before is None:
+                self.draw()
+            elif made.exact:
+                self._take_frame(made, self._before, wanted.shown)
+            else:
+                self.drawn.emit(made)
+                self._frames.ask(exact, taken)
+
+        self._frames.ask(first, taken)
 
     def _take_worked(self, worked: Worked) -> None:
         self._worked = worked

@@ -1,14 +1,18 @@
 """A frame to be made, and what of the last one can be used again."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.bench.state.layered import Layer, view_plain
 from app.bench.state.picture import Ground, Pixels, Place
+from app.bench.state.recolour import repainted_exactly, repainted_picture
 from app.bench.state.scale import View
 from app.bench.state.standing import Shown
 from app.bench.state.tally import Tally
 from app.bench.views.page import Frame
 from core.sheet import Each, Sheet
+
+SMALL = 0.02
+"""Of a picture: so little of it is drawn exactly as fast as it is made of the last one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,3 +68,22 @@ class Wanted:
         after = self.shown.draw(self.ground, self.place, each, layer=self.layer,
                                 clipping=self.clipping, tally=tally)
         return Frame(self.view, before.pixels, after, self.shown.exact), before
+
+
+def recoloured(frame: Frame, old: Shown, new: Shown, wanted: Wanted, each: Each) -> Frame | None:
+    """The last frame in other colours, within 1 of 255; None where it must be made anew."""
+    after = None if frame.after is None else repainted_picture(
+        frame.after, old, new, wanted.place, each)
+    return None if after is None else replace(frame, after=after, exact=False)
+
+
+def drawn_in_part(
+    frame: Frame, old: Shown, new: Shown, wanted: Wanted, each: Each, *, most: float = 0.5,
+) -> Frame | None:
+    """The last frame drawn anew where it has other colours; None where that is more than ``most``.
+
+    Exact as the last one was; None where that was not.
+    """
+    after = None if frame.after is None or not frame.exact else repainted_exactly(
+        frame.after, old, new, wanted.ground, wanted.place, each, most=most)
+    return None if after is None else replace(frame, after=after)

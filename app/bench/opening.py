@@ -15,7 +15,7 @@ from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
 from app.bench.background import Workers
-from app.bench.state.places import Places, Settings, load_settings, save_settings
+from app.bench.state.places import MOST_RECENT, Places, Settings, load_settings, save_settings
 from app.bench.state.theme import DARK, LIGHT, Theme
 from app.bench.views.calibrating import CardSize
 from app.bench.views.look import palette, plain_font, tr
@@ -61,7 +61,8 @@ class Opening(QObject):
 
     def __init__(self, application: QApplication, places: Places) -> None:
         super().__init__()
-        cv2.setNumThreads(1)  # the bench's own threads share out the bands
+        cores = os.cpu_count() or 1
+        cv2.setNumThreads(cores)  # for steps that take the whole page; bands have their own
         self._application, self._places = application, places
         self._settings = load_settings(places.settings)
         application.setStyle("Fusion")
@@ -70,7 +71,7 @@ class Opening(QObject):
         theme = self._dress()
         window = Window(theme, kinds_on_card())
         window.resize(self._settings.width, self._settings.height)
-        self.bench = Wiring(window, Workers(os.cpu_count() or 1), places)
+        self.bench = Wiring(window, Workers(cores), places)
         self.bench.add_commands({
             "light": lambda: self.choose_theme("light"),
             "dark": lambda: self.choose_theme("dark"),
@@ -119,7 +120,7 @@ class Opening(QObject):
         self._save()
 
     def _opened(self, paths: tuple[str, ...]) -> None:
-        for path in paths:
+        for path in paths[-MOST_RECENT:]:
             self._settings = self._settings.with_recent(path)
         self.bench.window.show_recent(self._settings.recent)
         self._save()

@@ -16,6 +16,7 @@ from app.bench.state.exporting import (
     Export,
     Exported,
     find_taken,
+    noted,
     plan_export,
     run_export,
     written_as,
@@ -104,16 +105,23 @@ class Outgoing:
         if jobs:
             self.open_job(jobs[0])
             return
-        self._finding.ask(lambda _: find_pages(paths), self._take_found)
+        job = self._bench.desk.job.now
 
-    def _take_found(self, found: Found) -> None:
+        def find(_: Watch) -> tuple[Found, Job]:
+            found = find_pages(paths)
+            return found, with_pages(job, found.pages)
+
+        self._finding.ask(find, lambda answer: self._take_found(answer[0], answer[1], job))
+
+    def _take_found(self, found: Found, made: Job, of: Job) -> None:
+        """Pages were found, and put into the job ``of`` while they were looked for."""
         bench = self._bench
         for at, fault in found.page_faults:
             bench.known.faults[Source(at)] = str(in_window(fault))
         if found.others:
             bench.window.notice.show_said("\n".join(str(in_window(f)) for f in found.others))
         before = len(bench.desk.job.now.pages)
-        job = with_pages(bench.desk.job.now, found.pages)
+        job = made if bench.desk.job.now is of else with_pages(bench.desk.job.now, found.pages)
         if len(job.pages) == before:
             return
         self.opened(tuple(str(path) for path in found.asked))
@@ -283,7 +291,7 @@ class Outgoing:
         text = f"{done} {tr('of')} {len(pages)} {tr('pages are in')} {self._folder}."
         self._act = self._open_folder if done else None
         self._bench.window.notice.show_said(
-            "\n".join([text, *(str(in_window(fault)) for fault in faults)]),
+            "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)]),
             tr("Open the folder") if done else "")
 
     def _open_folder(self) -> None:

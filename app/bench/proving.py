@@ -93,9 +93,18 @@ class Proving:
         return self._marking, self._judging, self._proving, self._mending
 
     def connect(self, window: Window) -> None:
-        """Listen to the panel, and to what the page shows."""
-        panel, engine = window.proof, self._bench.engine
+        """Listen to the panel, once it is made, and to what the page shows."""
+        engine = self._bench.engine
         window.page.overlays.append(self.hatch)
+        window.side.made.connect(self._listen)
+        window.side.turned.connect(lambda name: self._open() if name == "proof" else None)
+        engine.drawn.connect(lambda _: self.look_again())
+        engine.state.connect(lambda _: self._follow())
+
+    def _listen(self, name: str) -> None:
+        if name != "proof":
+            return
+        window, panel = self._bench.window, self._bench.window.proof
         panel.went.connect(self._go)
         panel.chose.connect(self._choose)
         panel.taken.connect(self._take_offer)
@@ -103,9 +112,6 @@ class Proving:
         panel.order.changed.connect(self.print_as)
         panel.order.refused.connect(window.notice.show_said)
         panel.order.asked.connect(window.asked)
-        window.side.turned.connect(self._turned)
-        engine.drawn.connect(lambda _: self.look_again())
-        engine.state.connect(lambda _: self._follow())
 
     def commands(self) -> dict[str, Callable[[], object]]:
         """The panel, and the hatch on or off."""
@@ -116,7 +122,11 @@ class Proving:
     @property
     def _wanted(self) -> bool:
         looking = self._bench.desk.looking
-        return looking.hatch or looking.aside == "proof"
+        return looking.hatch or self._is_open
+
+    @property
+    def _is_open(self) -> bool:
+        return self._bench.desk.looking.aside == "proof"
 
     def _hatches(self) -> bool:
         """Dots of the press would not be told from those of a hatch."""
@@ -125,10 +135,6 @@ class Proving:
 
     def _open(self) -> None:
         self._look(self._bench.desk.looking.beside("proof"))
-
-    def _turned(self, name: str) -> None:
-        if name == "proof":
-            self._open()
 
     def _switch(self) -> None:
         looking = self._bench.desk.looking
@@ -256,27 +262,28 @@ class Proving:
     def _show(self) -> None:
         """Have panel and hatch show what is known."""
         window, found = self._bench.window, self.found
-        if self._bench.desk.draft is None:
-            self._show_order()
-        if found is None:
-            window.proof.show_proof(ProofShown(
-                tr("Not yet proved.") if self._working is None else tr("Looking for drawn marks…"),
-                order="", state=self._state, working=self._working))
+        self._show_order()
+        if self._is_open:
+            window.proof.show_proof(self._shown())
             self._show_offers()
-            window.page.update()
-            return
-        grade, words = headline(found.residue)
-        older = self._key is None
-        window.proof.show_proof(ProofShown(
-            words, grade, groups_of(found), order_said(found.seen.order, found.seen.size),
-            tr("Older than the list: it is being proved again.") if older else self._state,
-            self._working))
-        self._show_offers()
-        sheet = found.seen.shown.sheet
-        self.hatch.show_marks(self._hatched, (sheet.shape[1], sheet.shape[0]), sheet.ppi)
+        if found is not None:
+            sheet = found.seen.shown.sheet
+            self.hatch.show_marks(self._hatched, (sheet.shape[1], sheet.shape[0]), sheet.ppi)
         window.page.update()
 
+    def _shown(self) -> ProofShown:
+        found = self.found
+        if found is None:
+            words = tr("Looking for drawn marks…" if self._working else "Not yet proved.")
+            return ProofShown(words, order="", state=self._state, working=self._working)
+        grade, words = headline(found.residue)
+        state = self._state if self._key else tr("Older than the list: it is being proved again.")
+        return ProofShown(words, grade, groups_of(found),
+                          order_said(found.seen.order, found.seen.size), state, self._working)
+
     def _show_offers(self) -> None:
+        if not self._is_open:
+            return
         proof = None if self.found is None else self.found.proof
         panel = self._bench.window.proof
         every = None if proof is None else _offered(proof.remedies)
@@ -290,7 +297,7 @@ class Proving:
         """Show how the page in hand is printed."""
         bench = self._bench
         desk, shown = bench.desk, bench.engine.shown
-        if desk.page is None:
+        if desk.page is None or desk.draft is not None or not self._is_open:
             return
         job, found = desk.job.now, self.found
         printing = job.printing_of(desk.page)

@@ -30,6 +30,32 @@ class Known:
     proposals: dict[Source, Suggestion] = field(default_factory=dict)
 
 
+class Laid:
+    """The pages that lie on the rack, and in which rows each source of pixels lies."""
+
+    def __init__(self) -> None:
+        self._pages: tuple[JobPage, ...] = ()
+        self._rows: dict[Source, list[int]] | None = None
+
+    def become(self, pages: tuple[JobPage, ...]) -> tuple[int, ...] | None:
+        """Other pages, perhaps: the rows that have another; None where they are more or fewer."""
+        old, self._pages = self._pages, pages
+        changed = tuple(
+            row for row, (was, now) in enumerate(zip(old, pages, strict=False)) if was is not now)
+        if changed or len(old) != len(pages):
+            self._rows = None
+        return changed if len(old) == len(pages) else None
+
+    @property
+    def rows(self) -> dict[Source, list[int]]:
+        """The rows of each source, in the order of the rack."""
+        if self._rows is None:
+            self._rows = {}
+            for row, page in enumerate(self._pages):
+                self._rows.setdefault(source_of(page), []).append(row)
+        return self._rows
+
+
 def steps_of(page: JobPage, known: Known) -> StepList | None:
     """The page's own list, or the proposed one; None where there is neither yet."""
     if is_set(page):

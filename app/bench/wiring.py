@@ -19,6 +19,7 @@ from app.bench.proving import Proving
 from app.bench.setting import Setting
 from app.bench.showing import (
     Known,
+    Laid,
     card_shown,
     checked_commands,
     commands_there,
@@ -67,9 +68,10 @@ class Wiring(QObject):
         self.known = Known()
         self.engine = Engine(workers)
         self.theme_choice = "system"
-        self._behind = False
+        self._behind = self._listing = False
         self._pace = QTimer(self, singleShot=True, interval=_PACE)
         self._pace.timeout.connect(self._show_figures)
+        self._laid = Laid()
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
         self.lists = Listing(self)
@@ -98,7 +100,7 @@ class Wiring(QObject):
         window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
         engine.loaded.connect(self._take_page)
         engine.proposed.connect(self._take_proposal)
-        engine.stood.connect(self._show_strip)
+        engine.stood.connect(lambda: None if self._listing else self._show_strip())
         engine.sized.connect(self.viewing.size_page)
         engine.drawn.connect(self._take_frame)
         engine.state.connect(window.page.say)
@@ -174,7 +176,7 @@ class Wiring(QObject):
         page = self.desk.page
         fault = "" if page is None else self.known.faults.get(source_of(page), "")
         self.window.show_any_page(there=page is not None, fault=fault)
-        self.window.rack.pages.show_items(rack_items(self.desk, self.known))
+        self._show_rack()
         self.window.rack.show_current(self.desk.current)
         self.window.rack.show_chosen(self.desk.chosen)
         self.engine.turn_to(None if page is None else source_of(page))
@@ -185,12 +187,23 @@ class Wiring(QObject):
         self.show_list()
         self._next_thumb()
 
+    def _show_rack(self) -> None:
+        """The rows that are others; what is found out about a page is shown when it is found."""
+        pages, rack = self.desk.job.now.pages, self.window.rack.pages
+        rows = self._laid.become(pages)
+        if rows is None:
+            rack.show_items(rack_items(self.desk, self.known))
+        for row in rows or ():
+            rack.show_item(row, rack_item(pages[row], self.known))
+
     def show_list(self, *, moving: bool = False) -> None:
         """Show the list in hand, and what it makes of the page."""
         steps = looked_at(self.desk, self.known)
         if self.desk.page is not None:
+            self._listing = True  # the strip is shown with the other figures, once
             self.engine.set_steps(
                 () if steps is None else steps.steps, self.desk.step, moving=moving)
+            self._listing = False
         self._behind = moving and self.engine.quick
         if not self._behind:
             self._show_figures()
@@ -283,6 +296,7 @@ class Wiring(QObject):
         if at is not None and self.engine.page is None:
             self.window.page.say("")
             self.known.faults[at] = said(error)
+            self._show_found(at)
             self.show_all()
         else:
             self.window.notice.show_said(said(error))
@@ -293,8 +307,8 @@ class Wiring(QObject):
         if self._thumbing.busy:
             return
         known = self.known
-        sources = map(source_of, self.desk.job.now.pages)
-        at = next((s for s in sources if s not in known.thumbs and s not in known.faults), None)
+        at = next((source for source in self._laid.rows
+                   if source not in known.thumbs and source not in known.faults), None)
         if at is None:
             return
         self._thumb_of = at
@@ -304,18 +318,20 @@ class Wiring(QObject):
 
     def _thumbed(self, at: Source, thumb: Bytes) -> None:
         self.known.thumbs[at] = thumb
-        self._show_thumb(at)
+        self._show_found(at)
+        self._next_thumb()
 
     def _no_thumb(self, error: Exception) -> None:
         if self._thumb_of is not None:
             self.known.faults[self._thumb_of] = said(error)
-            self._show_thumb(self._thumb_of)
-
-    def _show_thumb(self, at: Source) -> None:
-        for number, page in enumerate(self.desk.job.now.pages):
-            if source_of(page) == at:
-                self.window.rack.pages.show_item(number, rack_item(page, self.known))
+            self._show_found(self._thumb_of)
         self._next_thumb()
+
+    def _show_found(self, at: Source) -> None:
+        """Something was found out about the pages of a source."""
+        pages = self.desk.job.now.pages
+        for row in self._laid.rows.get(at, ()):
+            self.window.rack.pages.show_item(row, rack_item(pages[row], self.known))
 
     @property
     def idle(self) -> bool:

@@ -74,10 +74,12 @@ def beyond_sheet(plane: Plane | Tones, ppi: float) -> Mask:
     fine = plane.astype(np.uint16) * np.uint16(_FINE) if plane.dtype == np.uint8 else plane
     small = cv2.resize(fine, shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
     small /= np.float32(_FINE if plane.dtype == np.uint8 else 1)
+    edges = [_sheet_edge(np.rot90(small, times)) for times in range(4)]
+    if not any(edge.any() for edge in edges):
+        return np.zeros(small.shape, np.bool_)
     about = (_cells(_ABOUT_MM), _cells(_ABOUT_MM))
     relief = small - cv2.blur(small, about, borderType=cv2.BORDER_REPLICATE)
     page = _Page(small, np.asarray(relief, np.float32), _swing(small))
-    edges = [_sheet_edge(page.turned(times).tone) for times in range(4)]
     # along another side a lid may lie that is too narrow to be seen
     border = [np.full(side, _cells(_BORDER_MM)) for side in (*small.shape, *small.shape)]
     within = ~_beyond([np.maximum(*pair) for pair in zip(edges, border, strict=True)],
@@ -112,8 +114,11 @@ def _swing(tone: Tones) -> Tones:
 def _sheet_edge(tone: Tones) -> Depths:
     """How many cells of each row, from the left, lie before the first edge; (h,), or all 0."""
     nowhere = np.zeros(len(tone), np.int64)
+    deepest = _DEEPEST * tone.shape[1]
+    # what bends further across is no edge of this side's
+    tone = np.ascontiguousarray(tone[:, : int(deepest) + _cells(_BORDER_MM)])
     along = (1, _cells(_ALONG_MM) | 1)
-    soft = cv2.blur(np.ascontiguousarray(tone), along, borderType=cv2.BORDER_REPLICATE)
+    soft = cv2.blur(tone, along, borderType=cv2.BORDER_REPLICATE)
     bend = np.abs(cv2.filter2D(soft, -1, _BEND, borderType=cv2.BORDER_REPLICATE))
     bend /= np.maximum(soft, np.float32(_DARKEST))
     bend[:, :2] = 0
@@ -121,7 +126,7 @@ def _sheet_edge(tone: Tones) -> Depths:
     sharp = np.pad(bend > max(_STEP, _OVER_NOISE * usual), ((0, 0), (0, 1)))
     # an edge is felt two cells before it
     first = np.where(sharp.any(axis=1), np.argmax(sharp, axis=1) + 2, 0)
-    rows = np.flatnonzero((first >= _cells(_NARROWEST_MM)) & (first <= _DEEPEST * tone.shape[1]))
+    rows = np.flatnonzero((first >= _cells(_NARROWEST_MM)) & (first <= deepest))
     if len(rows) < max(_SIDE * len(tone), 2):
         return nowhere
     found = first[rows]

@@ -5,12 +5,13 @@ from typing import ClassVar
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
+from app.filters.dust import is_dust
 from app.filters.grid import Mask, cells_of
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
-from app.filters.specks import RIM_MM, disc, find_specks, ground_of, is_dust, mark_limit
+from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_limit
+from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet
 from core.steps.fields import Record, either, flag, number
@@ -92,8 +93,7 @@ class DropSpecks(Step):
         255
         """
         side = max(1, int(sheet.ppi / _ENOUGH_PPI))
-        cells = cells_of(grey_plane(sheet), side)
-        grey: Plane = np.rint(cells).astype(np.uint8 if sheet.full == 255 else np.uint16)
+        grey = _reduced(grey_plane(sheet), side)
         limit = self.limit.tone if isinstance(self.limit, Fixed) else None
         dust = dust_mask(grey, sheet.ppi / side, self.size, limit)
         cleared = replace(
@@ -120,24 +120,56 @@ def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) 
     dust = is_dust(grey, ppi, ground, specks, size, hairs)
     mask = np.zeros(grey.shape, np.uint8)
     mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
-    reach = _LEFT_MM if ground.taken else RIM_MM
-    about = _spread(mask, reach, ppi) | _spread(hairs, RIM_MM, ppi)
-    mask |= hairs
-    # the rim ends where that of another mark begins
-    other = _spread(specks.marked & (1 - mask), RIM_MM, ppi)
-    return np.asarray((mask > 0) | ((about > 0) & (other == 0)))
+    return _with_rims(mask, hairs, specks.marked, _LEFT_MM if ground.taken else RIM_MM, ppi)
 
 
-def _spread(mask: npt.NDArray[np.uint8], reach: float, ppi: float) -> npt.NDArray[np.uint8]:
-    return np.asarray(cv2.dilate(mask, disc(reach, ppi)), np.uint8)
+def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) -> Mask:
+    """Dust and hairs with their rims, which end where that of another mark begins."""
+    left, rim = disc(reach, ppi), disc(RIM_MM, ppi)
+    out = np.zeros(dust.shape, np.bool_)
+
+    def spread(strip: Strip) -> None:
+        rows, wide, inner = strip
+        here = (dust[wide] | hairs[wide]) > 0
+        if here.any():
+            about = (cv2.dilate(dust[wide], left) > 0) | (cv2.dilate(hairs[wide], rim) > 0)
+            other = cv2.dilate(np.greater(marked[wide], here).view(np.uint8), rim) > 0
+            out[rows] = (here | (about & ~other))[inner]
+
+    side_by_side(spread, strips(len(dust), max(len(left), len(rim))))
+    return out
+
+
+def _reduced(plane: Plane, side: int) -> Plane:
+    """Means of square cells of ``side`` pixels, rounded."""
+    if side == 1:
+        return plane
+    out = np.empty(tuple(-(-extent // side) for extent in plane.shape), plane.dtype)
+
+    def reduce(strip: Strip) -> None:
+        rows = strip[0]
+        means = cells_of(plane[rows], side)
+        out[rows.start // side : -(-rows.stop // side)] = np.rint(means, out=means)
+
+    side_by_side(reduce, strips(len(plane), rows=ROWS * side))
+    return out
 
 
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:
     """The plane with ``clear`` in each square of ``side`` pixels that is dust."""
     if plane is None or not dust.any():
         return plane
-    out = plane.copy()
-    for row in np.flatnonzero(dust.any(axis=1)):
-        squares = np.repeat(dust[row], side)[: plane.shape[1]]
-        out[row * side : (row + 1) * side, squares] = clear
+    out = np.empty_like(plane)
+
+    def clean(strip: Strip) -> None:
+        rows = strip[0]
+        out[rows] = plane[rows]
+        squares = dust[rows.start // side : -(-rows.stop // side)]
+        for row in np.flatnonzero(squares.any(axis=1)):
+            columns = np.flatnonzero(squares[row])[:, None] * side + np.arange(side)
+            columns = columns[columns < plane.shape[1]]
+            top = rows.start + int(row) * side
+            out[top : min(top + side, rows.stop), columns] = clear
+
+    side_by_side(clean, strips(len(plane), rows=ROWS * side))
     return out

@@ -1,6 +1,5 @@
 """Lamp fall-off, gutter shadow and the paper's tint divided out."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -9,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.light import Light, find_light
+from app.filters.strips import side_by_side
 from core.histogram import count_tones, find_peaks
 from core.sheet import Paper, Plane, Sheet, full_scale
 from core.steps.fields import number
@@ -17,8 +17,9 @@ from core.steps.step import Step
 PAPER_TONE = 230
 """Where even paper comes to lie: below white, so that the light half of the tooth is kept."""
 
-_STRIP_ROWS = 64
-_LOOKED_AT = 24  # strips, spread over the page, in which the paper's peak is looked for
+_STRIP = 8  # rows of squares at a time: what they are multiplied by stays in cache
+_LOOK = 2  # rows of squares in each of the strips in which the paper's peak is looked for
+_LOOKED_AT = 4_000_000  # pixels in all of these at least, if the page has them
 
 Gain = npt.NDArray[np.float32]
 
@@ -71,9 +72,14 @@ def even_plane(plane: Plane, ppi: float, reach: float) -> Plane:
         return plane
     gain = _gain(light, full_scale(plane))
     gain *= PAPER_TONE / _peaks(plane, light, gain)
-    out = np.empty_like(plane)
-    for top in range(0, len(plane), _STRIP_ROWS):
-        out[top : top + _STRIP_ROWS] = _even_rows(plane, light.side, gain, top)
+    out = np.empty(plane.shape, plane.dtype)
+
+    def strip(first: int) -> None:
+        squares = slice(first, first + _STRIP)
+        rows = slice(squares.start * light.side, squares.stop * light.side)
+        _even_rows(plane, light.side, gain, squares, out[rows])
+
+    side_by_side(strip, range(0, len(light.tones), _STRIP))
     return out
 
 
@@ -101,28 +107,30 @@ def _gain(light: Light, full: int) -> Gain:
     return np.asarray(PAPER_TONE * full / 255 * np.exp(-wide), np.float32)
 
 
-def _even_rows(plane: Plane, side: int, gain: Gain, top: int) -> Plane:
-    """A strip of rows from ``top``, multiplied by the gain between the middles of its squares."""
-    rows = plane[top : top + _STRIP_ROWS]
-    place = (np.arange(top, top + len(rows)) + 0.5) / side + 0.5
-    above = place.astype(np.int64)
-    share = (place - above).astype(np.float32)[:, None, None]
-    column = gain[above] * (1 - share) + gain[above + 1] * share
-    size = (column.shape[1] * side, len(rows))
-    here = cv2.resize(column, size, interpolation=cv2.INTER_LINEAR)
-    here = here[:, side : side + rows.shape[1]]
+def _even_rows(
+    plane: Plane, side: int, gain: Gain, squares: slice, out: Plane | None = None,
+) -> Plane:
+    """Some rows of squares, multiplied by the gain between the squares' middles."""
+    first, last = squares.start, squares.stop
+    rows = plane[first * side : last * side]
+    here = gain[first : last + 2]
+    size = (here.shape[1] * side, here.shape[0] * side)
+    wide = cv2.resize(here, size, interpolation=cv2.INTER_LINEAR)
+    wide = wide[side : side + rows.shape[0], side : side + rows.shape[1]]
     depth = cv2.CV_8U if plane.dtype == np.uint8 else cv2.CV_16U
-    return np.asarray(cv2.multiply(rows, np.ascontiguousarray(here), dtype=depth), plane.dtype)
+    return np.asarray(cv2.multiply(rows, wide, dst=out, dtype=depth), plane.dtype)
 
 
 def _peaks(plane: Plane, light: Light, gain: Gain) -> npt.NDArray[np.float32]:
     """The tone of each channel's paper peak after the gain; (channels,)."""
-    full = full_scale(plane)
+    full, side = full_scale(plane), light.side
     counts = np.zeros((gain.shape[2], full + 1), np.int64)
-    for top in _spread(len(plane)):
-        even = np.atleast_3d(_even_rows(plane, light.side, gain, top))
-        squares = light.bare[np.arange(top, top + len(even)) // light.side]
-        bare = np.repeat(squares, light.side, axis=1)[:, : even.shape[1]]
+    every = max(1, plane.shape[0] * plane.shape[1] // _LOOKED_AT)
+    for first in range(0, len(light.tones), _LOOK * every):
+        squares = slice(first, first + _LOOK)
+        even = np.atleast_3d(_even_rows(plane, side, gain, squares))
+        bare = light.bare[squares].repeat(side, axis=0).repeat(side, axis=1)
+        bare = bare[: even.shape[0], : even.shape[1]]
         for channel in range(len(counts)):
             counts[channel] += count_tones(even[..., channel][bare])
     # something dark beside it, spread flat, so that the light class is all paper
@@ -130,10 +138,3 @@ def _peaks(plane: Plane, light: Light, gain: Gain) -> npt.NDArray[np.float32]:
     counts *= full + 1
     counts[:, : full // 4] += dark
     return np.array([find_peaks(count).paper for count in counts], np.float32)
-
-
-def _spread(height: int) -> Iterator[int]:
-    """The first rows of some strips, spread over the page."""
-    strips = -(-height // _STRIP_ROWS)
-    for strip in range(0, strips, max(1, strips // _LOOKED_AT)):
-        yield strip * _STRIP_ROWS

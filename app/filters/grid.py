@@ -1,20 +1,28 @@
 """A page seen coarsely: cells of a stated size, means, holes filled."""
 
 import math
+from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import side_by_side
 from core.sheet import Plane
 
-Grid = npt.NDArray[np.float64]
-"""A small plane (h, w) of float64, one value a cell."""
+Grid = npt.NDArray[np.floating]
+"""A small plane (h, w) of floats, one value a cell."""
 
 Mask = npt.NDArray[np.bool_]
 """A small plane (h, w) of bool."""
 
-_STRIP_CELLS = 32
+_ENOUGH = 20_000  # cells are enough to measure a page by
+T = TypeVar("T", np.uint8, np.floating)
+
+Places = npt.NDArray[np.intp]
+"""Places of cells in a flattened plane."""
+
+_STRIP_CELLS = 64
 _FINE = 256  # parts of a tone that the mean of 8-bit pixels is kept to
 
 
@@ -26,21 +34,37 @@ def cells_of(plane: Plane, side: int) -> npt.NDArray[np.float32]:
     >>> cells_of(np.array([[10, 20, 40]], np.uint8), 2).tolist()
     [[15.0, 40.0]]
     """
-    height, width = plane.shape[:2]
-    rows, columns = math.ceil(height / side), math.ceil(width / side)
+    rows, columns = (math.ceil(length / side) for length in plane.shape[:2])
     out = np.empty((rows, columns, *plane.shape[2:]), np.float32)
-    for top in range(0, rows, _STRIP_CELLS):
+
+    def strip(top: int) -> None:
         part = plane[top * side : (top + _STRIP_CELLS) * side]
-        short, narrow = -part.shape[0] % side, columns * side - width
+        short, narrow = -part.shape[0] % side, columns * side - part.shape[1]
         if short or narrow:
-            edge = ((0, short), (0, narrow), (0, 0))[: part.ndim]
-            part = np.pad(part, edge, mode="edge")
-        fine = part.astype(np.uint16) * np.uint16(_FINE) if part.dtype == np.uint8 else part
-        size = (columns, part.shape[0] // side)
-        out[top : top + _STRIP_CELLS] = cv2.resize(fine, size, interpolation=cv2.INTER_AREA)
-    if plane.dtype == np.uint8:
-        out /= np.float32(_FINE)
+            part = np.pad(part, ((0, short), (0, narrow), (0, 0))[: part.ndim], mode="edge")
+        out[top : top + _STRIP_CELLS] = _means(part, side)
+
+    side_by_side(strip, range(0, rows, _STRIP_CELLS))
     return out
+
+
+def _means(part: Plane, side: int) -> npt.NDArray[np.floating] | Plane:
+    """The means over whole square cells, to a 256th of a tone at either depth."""
+    rows, columns = (length // side for length in part.shape[:2])
+    if part.dtype == np.uint16:
+        means = cv2.resize(part, (columns, rows), interpolation=cv2.INTER_AREA)
+        return np.asarray(means, np.uint16)
+    down = part.reshape(rows, side, *part.shape[1:])
+    room = np.uint16 if side <= _FINE else np.uint32
+    slim = np.add.reduce(down, axis=1, dtype=room).reshape(rows, columns, side, *part.shape[2:])
+    mean = slim[:, :, 0].astype(np.float32)
+    for column in range(1, side):
+        mean += slim[:, :, column]
+    mean *= np.float32(_FINE)
+    mean *= np.float32(1) / np.float32(side * side)
+    np.rint(mean, out=mean)
+    mean /= np.float32(_FINE)
+    return np.asarray(mean)
 
 
 def box(grid: Grid, reach: int) -> Grid:
@@ -50,7 +74,7 @@ def box(grid: Grid, reach: int) -> Grid:
     [[1.0, 2.0, 3.0, 3.0]]
     """
     size = (2 * reach + 1, 2 * reach + 1)
-    return np.asarray(cv2.blur(grid, size, borderType=cv2.BORDER_REPLICATE), np.float64)
+    return np.asarray(cv2.blur(grid, size, borderType=cv2.BORDER_REPLICATE))
 
 
 def beyond(grid: Grid, reach: int) -> Grid:
@@ -73,15 +97,17 @@ def within(wide: Grid, grid: Grid) -> Grid:
     return wide[down : down + grid.shape[0], across : across + grid.shape[1]]
 
 
-def pairs(grid: Grid) -> Grid:
+def pairs(grid: npt.NDArray[T]) -> npt.NDArray[T]:
     """Sums over two by two cells; an odd last row or column stands alone.
 
     >>> pairs(np.ones((3, 4))).tolist()
     [[4.0, 4.0], [2.0, 2.0]]
     """
     height, width = grid.shape
-    even = np.pad(grid, ((0, height % 2), (0, width % 2)))
-    return np.asarray((even[::2, ::2] + even[::2, 1::2]) + (even[1::2, ::2] + even[1::2, 1::2]))
+    if height % 2 or width % 2:
+        grid = np.pad(grid, ((0, height % 2), (0, width % 2)))
+    rows = np.add(grid[::2], grid[1::2])
+    return np.asarray(np.add(rows[:, ::2], rows[:, 1::2]), grid.dtype)
 
 
 def filled(grid: Grid, weight: Grid) -> Grid:
@@ -101,3 +127,13 @@ def filled(grid: Grid, weight: Grid) -> Grid:
     size = (width + width % 2, height + height % 2)
     above = cv2.resize(below, size, interpolation=cv2.INTER_LINEAR)[:height, :width]
     return np.where(weight > 0, value, above)
+
+
+def some(there: Mask) -> Places:
+    """The places of cells that are there: all, or a spread of enough of them to measure by.
+
+    >>> some(np.array([[False, True], [False, True]])).tolist()
+    [1, 3]
+    """
+    places = np.flatnonzero(there)
+    return places[:: max(1, len(places) // _ENOUGH)]

@@ -5,13 +5,16 @@ does under it, where a pencil line so pale is broken by the tooth into pieces th
 It passes over bare paper without regard to what is drawn, so that it is bare on both sides.
 """
 
+import itertools
+
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import Mask
-from app.filters.specks import Ground, disc
-from core.sheet import Plane, full_scale
+from app.filters.specks import Bits, Ground, disc
+from app.filters.strips import Strip, side_by_side, strips
+from core.sheet import Plane
 from core.units import mm_to_px
 
 _PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks
@@ -31,8 +34,8 @@ Floats = npt.NDArray[np.float64]
 
 
 def find_hairs(
-    plane: Plane, ppi: float, ground: Ground, firm: npt.NDArray[np.uint8],
-) -> npt.NDArray[np.uint8]:
+    plane: Plane, ppi: float, ground: Ground, firm: Bits,
+) -> Bits:
     """1 on the hairs of a plane (H, W), also those that run into a mark; 0 elsewhere.
 
     ``firm`` is 1 on firm ink and its blurred edge, where no hair is sought.
@@ -46,48 +49,79 @@ def find_hairs(
     if ppi < _LEAST_PPI:
         return np.zeros(plane.shape, np.uint8)
     side = mm_to_px(1, ppi)
-    limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
-    marked = (plane < limit).astype(np.uint8)
-    loose = marked & (1 - firm)
-    size = 2 * max(1, round(_BESIDE_MM * side)) + 1
-    share = cv2.blur(255 * loose, (size, size), borderType=cv2.BORDER_REPLICATE)
-    loose &= share < round(255 * _CROWDED)
+    marked, loose = _thin_marks(plane, ppi, ground, firm)
     _, labels, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
     long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
     thin = stats[:, cv2.CC_STAT_AREA] / side**2 < _WIDEST_MM * long
     fit = (long >= _SHORTEST_MM) & (long <= _LONGEST_MM) & thin
     fit[0] = False
-    bare = np.where(loose, plane, plane.dtype.type(full_scale(plane)))
+    found = np.flatnonzero(loose.view(np.bool_))
+    owner = labels.ravel()[found]
+    found, owner = found[fit[owner]], owner[fit[owner]]
     heaviest = _HEAVIEST_MM * long * side**2
-    fit &= _are_even_and_light(bare, ground.paper, np.asarray(labels, np.int32), fit, heaviest)
+    fit &= _are_even_and_light(plane, ground.paper, loose, found, owner, heaviest)
     for number in np.flatnonzero(fit):
         box = _box(stats[number], round(_AHEAD_MM * side), plane.shape)
-        fit[number] = _lies_free(labels[box] == number, marked[box] > 0, ppi)
-    found = np.flatnonzero(fit)
-    fit[found[_others(middle[found] / np.float64(side)) >= _FELLOWS]] = False
-    return np.asarray(fit.astype(np.uint8)[labels])
+        fit[number] = _lies_free(labels[box] == number, marked[box], ppi)
+    hairs = np.flatnonzero(fit)
+    fit[hairs[_others(middle[hairs] / np.float64(side)) >= _FELLOWS]] = False
+    out = np.zeros(plane.shape, np.uint8)
+    out.ravel()[found[fit[owner]]] = 1
+    return out
+
+
+def _thin_marks(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[Bits, Bits]:
+    """1 on all that may be a hair, pale as it is; 1 on what of it is not firm and not crowded."""
+    limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
+    size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
+    marked, loose = np.empty_like(firm), np.empty_like(firm)
+
+    def tell(strip: Strip) -> None:
+        rows, wide, inner = strip
+        dark = plane[wide] < limit
+        free = np.greater(dark, firm[wide].view(np.bool_)).view(np.uint8)
+        share = cv2.blur(255 * free, (size, size), borderType=cv2.BORDER_REPLICATE)
+        marked[rows] = dark[inner]
+        loose[rows] = (free & (share < round(255 * _CROWDED)))[inner]
+
+    side_by_side(tell, strips(len(plane), size))
+    return marked, loose
 
 
 def _are_even_and_light(
-    loose: Plane, paper: float, labels: npt.NDArray[np.int32], which: Mask, heaviest: Floats,
+    plane: Plane, paper: float, loose: Bits, place: npt.NDArray[np.int64],
+    owner: npt.NDArray[np.int32], heaviest: Floats,
 ) -> Mask:
-    """Which of the labels are about as dark all along their middle, and no heavier than stated.
+    """Which marks are about as dark all along their middle, and no heavier than stated; (n,).
 
-    ``loose`` (H, W) is white but for them, ``heaviest`` (n,) in pixels of full black.
+    ``loose`` (H, W) is 1 on all marks, ``place`` the flat places of those asked about, ``owner``
+    the row of each, ``heaviest`` (n,) in pixels of full black.
     """
-    darkest = cv2.erode(loose, np.ones((3, 3), np.uint8)).ravel()
-    place = np.flatnonzero(which[labels])
-    owner = labels.ravel()[place]
-    order = np.lexsort((darkest[place], owner))
-    middle = 1 - darkest[place[order]] / paper
-    count = np.bincount(owner, minlength=len(which))
+    count = np.bincount(owner, minlength=len(heaviest))
+    if not len(place):
+        return count > 0
+    darkest = _darkest_about(plane, loose, place)
+    # values are less than 65536: sorted by owner, then by tone
+    middle = 1 - (np.sort((owner.astype(np.int64) << 16) | darkest) & 0xFFFF) / paper
     first = np.cumsum(count) - count
     dark, pale = (
-        middle[np.minimum(first + (share * count).astype(np.int64), max(len(place) - 1, 0))]
-        if len(place) else np.zeros(len(which)) for share in _PARTS
+        middle[np.minimum(first + (share * count).astype(np.int64), len(place) - 1)]
+        for share in _PARTS
     )
-    weight = np.bincount(owner, 1 - loose.ravel()[place] / paper, len(which))
+    weight = np.bincount(owner, 1 - plane.ravel()[place] / paper, len(count))
     return np.asarray((pale >= _EVEN * dark) & (weight < heaviest))
+
+
+def _darkest_about(plane: Plane, loose: Bits, place: npt.NDArray[np.int64]) -> Plane:
+    """The darkest of each place of a mark and of its neighbours that are marked as well; (n,)."""
+    rows, columns = np.divmod(place, plane.shape[1])
+    darkest = plane.ravel()[place]
+    for down, across in itertools.product((-1, 0, 1), repeat=2):
+        at = (np.clip(rows + down, 0, plane.shape[0] - 1),
+              np.clip(columns + across, 0, plane.shape[1] - 1))
+        beside = np.where(loose[at] > 0, plane[at], darkest)
+        darkest = np.minimum(darkest, beside)
+    return np.asarray(darkest)
 
 
 def _box(stats: npt.NDArray[np.int32], rim: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
@@ -96,14 +130,14 @@ def _box(stats: npt.NDArray[np.int32], rim: int, shape: tuple[int, ...]) -> tupl
             slice(max(left - rim, 0), min(left + width + rim, shape[1])))
 
 
-def _lies_free(own: Mask, marked: Mask, ppi: float) -> bool:
+def _lies_free(own: Mask, marked: Bits, ppi: float) -> bool:
     """Whether hardly anything is marked beside a hair, and nothing in line with both its ends."""
-    mine = own.astype(np.uint8)
+    mine = own.view(np.uint8)
     about = cv2.dilate(mine, disc(_ABOUT_MM, ppi)) > cv2.dilate(mine, np.ones((3, 3), np.uint8))
     if np.count_nonzero(marked[about]) > _BARE * np.count_nonzero(about):
         return False
     hair = np.argwhere(own).astype(np.float64)
-    others = np.argwhere(marked & (cv2.dilate(mine, disc(_RAGGED_MM, ppi)) == 0))
+    others = np.argwhere(marked > cv2.dilate(mine, disc(_RAGGED_MM, ppi)))
     way = np.linalg.eigh(np.cov(hair.T))[1][:, 1]
     along = hair @ way
     ends = ((hair[along.argmax()], way), (hair[along.argmin()], -way))

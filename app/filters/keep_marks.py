@@ -153,9 +153,10 @@ def _weighty(evidence: Evidence, low: int, least: float, by_itself: float) -> Ma
     """Connected evidence that has the weight of a mark, or a pixel that needs none; 0 or 255."""
     above = (evidence > low).astype(np.uint8)
     count, labels = cv2.connectedComponents(above, connectivity=8)
-    inside = np.flatnonzero(above)
+    inside = np.flatnonzero(above.view(np.bool_))
     label, strength = labels.ravel()[inside], evidence.ravel()[inside]
     good = np.bincount(label, strength - np.int64(low), minlength=count) > least
     good[label[strength > by_itself * low]] = True
-    good[0] = False
-    return np.asarray(np.where(good, np.uint8(255), np.uint8(0))[labels], np.uint8)
+    made = np.zeros_like(above)
+    made.ravel()[inside[good[label]]] = 255
+    return made

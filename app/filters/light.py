@@ -9,31 +9,31 @@ tone is the light; beneath ink the light is carried on from round about.
 """
 
 from dataclasses import dataclass
+from functools import reduce
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
-from app.filters.grid import Grid, Mask, beyond, box, cells_of, filled, pairs, within
+from app.filters.grid import (
+    Mask,
+    Places,
+    beyond,
+    box,
+    cells_of,
+    filled,
+    pairs,
+    some,
+    within,
+)
+from app.filters.smooth import smooth_paper
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
 _CELL_MM = 0.25
-_DARK = 0.2  # of the page's lightest paper: darker than this is never followed
 _SOLID = 0.55  # of the light round it: a wide area darker than this is ink, not shadow
 _SEEN = 0.05  # of the light round it: by so much must a plain area be darker to be a tone
-_SHARP = 0.025  # of the light: a sharper bend between cells is an edge, whatever the noise
-_BENDS = 4.5  # times the paper's own bending beyond which a cell is no paper
-_ROUGHER = 1.4  # times the paper's own texture beyond which an area may be drawn on
-_SHADOWED = 3.5  # times the paper's own texture that an area may have whose cells bend more
-_NO_SHADOW = 4.5  # times the paper's own texture: more than that is no paper even in a shadow
-_ONE_SIDED = 1.2  # times the energy of the lights that darks have where ink is
-_ROUGHEST = 0.025  # of its light: no paper that was seen bends so much from cell to cell
-_TEXTURE = 9  # cells over which texture is measured
-_BEND = np.array([[1, 0, -2, 0, 1]], np.float32)
-_ROOM = 5  # cells that bare paper is wide at least
-_ENOUGH = 0.02  # of the page: where less bare paper is as wide as that, any will do
 _FEW = 0.005  # of the page: less bare paper than that tells no slope
 _LEAST_AREA = 5  # squares that the core of an area holds, or it is too small to judge by
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
@@ -41,7 +41,6 @@ _RIM = 3.0  # squares round its core that belong to an area
 _LARGE_AREA = 40  # squares: smaller areas must come the closer to the tone of the others
 _MOST_AREAS = 300
 _SURE = 3.0  # times its noise must the light's own variance exceed, to be followed closely
-_FITTED = 20_000  # squares at most are fitted
 _FITS = 4
 _NO_PAPER = 40  # of 255: a page with nothing lighter holds no paper
 _SMOOTH_MM = 3.0  # the light is a mean over about twice this where it bends little
@@ -53,11 +52,11 @@ Cells = npt.NDArray[np.float32]
 class Light:
     """The tone of bare paper, one value for each square of ``side`` pixels.
 
-    ``tones`` is (h, w, channels) float64, in the plane's own code values; ``bare`` (h, w) bool
+    ``tones`` is (h, w, channels) float32, in the plane's own code values; ``bare`` (h, w) bool
     is where paper was seen and not guessed.
     """
 
-    tones: Grid
+    tones: npt.NDArray[np.float32]
     bare: Mask
     side: int
 
@@ -69,116 +68,47 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     at least so wide is taken for paper in shadow; narrower, for a drawn tone.
 
     >>> light = find_light(np.full((60, 60), 200, np.uint8), 300, 40)
-    >>> light.tones.shape, round(float(light.tones[3, 3, 0]), 6)
+    >>> light.tones.shape, round(float(light.tones[3, 3, 0]), 3)
     ((10, 10, 1), 200.0)
     """
     side = max(1, round(mm_to_px(_CELL_MM, ppi)))
     cells = np.atleast_3d(cells_of(plane, side))
-    away = at_size(beyond_sheet(cells.max(axis=2), ppi / side), cells.shape)
-    most = np.quantile(cells[::3, ::3][~away[::3, ::3]], 0.98, axis=0)
-    if most.max() < _NO_PAPER * full_scale(plane) / 255:
+    channels = [np.ascontiguousarray(cells[..., channel]) for channel in range(cells.shape[2])]
+    away = at_size(beyond_sheet(reduce(np.maximum, channels), ppi / side), cells.shape)
+    sheet = ~away[::3, ::3]
+    most = [float(np.quantile(channel[::3, ::3][sheet], 0.98)) for channel in channels]
+    if max(most) < _NO_PAPER * full_scale(plane) / 255:
         return None
     # the least over the channels, each by its own paper: an ink of any colour is dark in one
-    share = (cells / np.maximum(most, 1)).min(axis=2).astype(np.float32)
-    plain = _plain(share, ~away)
-    weight = pairs(plain.astype(np.float64))
-    paper = weight == pairs(np.ones(plain.shape))
-    if not paper.any():
-        return None
+    share = reduce(np.minimum, (channel / np.float32(max(lights, 1))
+                                for channel, lights in zip(channels, most, strict=True)))
+    plain = smooth_paper(share, ~away)
+    many = pairs(plain.astype(np.uint8))
+    paper = many == pairs(np.ones(plain.shape, np.uint8))
+    weight = many.astype(np.float32)
     step_mm = 2 * side / mm_to_px(1, ppi)
     near = max(1, round(_SMOOTH_MM / step_mm))
     tone = _logs(share, plain, weight)
     bare = _bare(tone, paper, near, reach / step_mm)
-    if np.median(tone[bare]) < np.log(_SOLID):  # solids are the smoothest that the page has
+    if bare.any() and np.median(tone.ravel()[some(bare)]) < np.log(_SOLID):
+        # solids are the smoothest that the page has
         paper &= tone > np.log(_SOLID)
-        if not paper.any():
-            return None
         bare = _bare(tone, paper, near, reach / step_mm)
-    tones = [
-        np.exp(_no_lighter(_lit(seen, bare, near), seen, bare))
-        for seen in (_logs(cells[..., channel], plain, weight) for channel in range(cells.shape[2]))
-    ]
-    return Light(np.stack(tones, axis=2), bare, 2 * side)
+    if not bare.any():
+        return None
+    tones = [_lit(_logs(channel, plain, weight), bare, near) for channel in channels]
+    return Light(np.exp(np.stack(tones, axis=2)), bare, 2 * side)
 
 
-def _no_lighter(lit: Grid, seen: Grid, bare: Mask) -> Grid:
-    """Never lighter than paper was seen anywhere: what no paper bears out may run away."""
-    return np.minimum(lit, np.quantile(seen[bare], 0.999) + _SEEN) if bare.any() else lit
-
-
-def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Grid) -> Grid:
+def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
     """The logarithm of the mean over each square's plain cells; 0 where it has none."""
-    mean = pairs(np.where(plain, cells, 0.0)) / np.maximum(weight, 1.0)
-    return np.asarray(np.log(np.maximum(mean, 1e-3), out=np.zeros_like(mean), where=weight > 0))
+    mean = pairs(np.where(plain, cells, np.float32(0)))
+    mean /= np.maximum(weight, np.float32(1))
+    np.log(np.maximum(mean, np.float32(1e-3), out=mean), out=mean)
+    return np.where(weight > 0, mean, np.float32(0))
 
 
-def _plain(share: Cells, sheet: Mask) -> Mask:
-    """Cells of the sheet as smooth as bare paper that are not dark, nor lie next to others.
-
-    Relief and noise go both ways, ink only darkens: a rough area whose darks are stronger
-    than its lights was drawn on, one that is as strong both ways is paper, in a shadow where
-    a camera's noise grows.
-    """
-    around = np.asarray(cv2.blur(share, (3, 3)), np.float32)
-    floor = np.maximum(around, np.float32(_DARK / 2))
-    bend, edge = (share - around) / floor, _edge(around) / floor
-    light = share > _DARK
-    texture = np.sqrt(_spread(bend * bend, _TEXTURE))
-    # even a page that is drawn nearly full has a tenth that is as smooth as its paper
-    own, own_edge = (
-        max(_calmest(swing[light], most), _SHARP / 8)
-        for swing, most in ((texture, _ROUGHEST), (np.sqrt(_spread(edge * edge, _TEXTURE)),
-                                                   2 * _ROUGHEST))
-    )
-    about = np.ones((2 * _TEXTURE + 1, 2 * _TEXTURE + 1), np.uint8)
-    calmest = np.clip(cv2.erode(texture, about) / own, 1.0, _SHADOWED)
-    sharp = (np.abs(bend) > np.maximum(_BENDS * own * calmest, _SHARP)) | ~light | ~sheet
-    rest = _clear(sharp | (edge > np.maximum(_BENDS * own_edge * calmest, 2 * _SHARP)))
-    count = _spread(rest.astype(np.float32), 2 * _TEXTURE) + 1e-6
-    darks, lights = (
-        _spread(np.where(rest, side, np.float32(0)) ** 2, 2 * _TEXTURE) / count
-        for side in (np.minimum(bend, 0.0), np.maximum(bend, 0.0))
-    )
-    rough = darks + lights
-    drawn = (rough > (_ROUGHER * own) ** 2) & (darks > _ONE_SIDED * lights)
-    drawn |= rough > (_NO_SHADOW * own) ** 2
-    plain = (rest & ~drawn).astype(np.uint8)
-    # what is left between strokes or inside shading by chance is too darkened to go by
-    roomy = cv2.morphologyEx(plain, cv2.MORPH_OPEN, np.ones((_ROOM, _ROOM), np.uint8))
-    return np.asarray((roomy if roomy.mean() > _ENOUGH else plain) > 0)
-
-
-def _calmest(values: Cells, most: float) -> float:
-    """The value that a tenth of the values do not exceed, or fewer where that is ``most`` or more.
-
-    A page may be drawn so full that not a tenth of it is bare; then the least will have to do.
-    """
-    some = values[:: max(1, values.size // _FITTED)]
-    if not some.size:
-        return 1.0
-    least, tenth = np.quantile(some, (0.02, 0.1))
-    return float(tenth if tenth < most else min(least, most))
-
-
-def _edge(around: Cells) -> Cells:
-    """How sharply means of three by three cells bend, along or across."""
-    bends = [np.abs(cv2.filter2D(around, -1, turn(_BEND), borderType=cv2.BORDER_REPLICATE))
-             for turn in (np.asarray, np.transpose)]
-    return np.asarray(np.maximum(*bends))
-
-
-def _spread(cells: npt.NDArray[np.floating], reach: int) -> Cells:
-    """Means over squares of ``reach`` cells or one more; never below 0 by rounding."""
-    size = (reach | 1, reach | 1)
-    return np.asarray(np.maximum(cv2.blur(cells, size), np.float32(0)))
-
-
-def _clear(drawn: Mask) -> Mask:
-    """Cells that neither are drawn nor touch one that is."""
-    return np.asarray(cv2.dilate(drawn.astype(np.uint8), np.ones((3, 3), np.uint8)) == 0)
-
-
-def _bare(tone: Grid, plain: Mask, near: int, reach: float) -> Mask:
+def _bare(tone: Cells, plain: Mask, near: int, reach: float) -> Mask:
     """Plain squares that are paper, in the light or in shadow, and not a flat tone.
 
     Plain areas that touch broadly are lit alike, however their tone changes. From one to
@@ -203,7 +133,7 @@ def _bare(tone: Grid, plain: Mask, near: int, reach: float) -> Mask:
 
 
 def _without_strays(
-    tone: Grid, bare: Mask, owner: npt.NDArray[np.int64], large: Mask, near: int,
+    tone: Cells, bare: Mask, owner: npt.NDArray[np.int64], large: Mask, near: int,
 ) -> Mask:
     """Bare squares less those darker than the light that the large areas among them show.
 
@@ -230,8 +160,8 @@ def _nearest(there: Mask) -> tuple[Cells, npt.NDArray[np.int64]]:
 
 
 def _offsets(
-    tone: Grid, owner: npt.NDArray[np.int64], far: Cells, area: npt.NDArray[np.int64],
-) -> Grid:
+    tone: Cells, owner: npt.NDArray[np.int64], far: Cells, area: npt.NDArray[np.int64],
+) -> Cells:
     """How much darker each area lies than paper would there (logarithms, 0 for paper).
 
     The jumps where the areas' surroundings meet, by least squares; the nearer the areas, the
@@ -269,7 +199,7 @@ def _wide(mask: Mask, reach: float) -> Mask:
     return np.asarray(mask & (far <= reach / 2 + 2))
 
 
-def _lit(tone: Grid, bare: Mask, near: int) -> Grid:
+def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
     """One channel's light (logarithms): bare paper's own, carried on between, smoothed.
 
     What hardly any bare paper bears out is one tone all over.
@@ -277,42 +207,52 @@ def _lit(tone: Grid, bare: Mask, near: int) -> Grid:
     A bowl over the whole page first, then what goes with the column or the row alone (a
     gutter), which is kept as sharp as it is, then the rest.
     """
+    seen = some(bare)
     if bare.mean() < _FEW:
-        return np.full_like(tone, np.median(tone[bare]) if bare.any() else 0.0)
-    light = _bowl(tone, bare)
+        return np.full_like(tone, np.median(tone.ravel()[seen]) if seen.size else 0.0)
+    weight, many = bare.astype(np.float32), [bare.sum(axis=axis, keepdims=True) for axis in (0, 1)]
+    light = _bowl(tone, seen)
+    rest = (tone - light) * weight
     for axis in (0, 1):
-        light = light + _profile(np.where(bare, tone - light, 0.0), bare, axis, near)
-    rest = filled(np.where(bare, tone - light, 0.0), bare.astype(np.float64))
-    return light + _calm(rest, bare, near)
+        profile = _profile(rest, many[axis], axis, near)
+        light += profile
+        rest -= profile * weight
+    light += _calm(filled(rest, weight), seen, near)
+    # never lighter than paper was seen anywhere: what no paper bears out may run away
+    return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
 
 
-def _bowl(tone: Grid, bare: Mask) -> Grid:
-    """The polynomial of degree 2 that most of the bare squares lie close to."""
-    y, x = np.meshgrid(*(np.linspace(-1, 1, side) for side in tone.shape), indexing="ij")
-    terms = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
-    every = max(1, int(bare.sum()) // _FITTED)
-    some, seen = terms[:, bare][:, ::every].T, tone[bare][::every]
-    trust = np.ones_like(seen)
+def _bowl(tone: Cells, places: Places) -> Cells:
+    """The polynomial of degree 2 that most of the squares at some places lie close to."""
+    down, across = (np.linspace(-1, 1, side) for side in tone.shape)
+    row, column = np.divmod(places, tone.shape[1])
+    y, x = down[row], across[column]
+    terms, seen = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]), tone.ravel()[places]
+    trust = np.ones_like(x)
     for _ in range(_FITS):
-        weighed = some * trust[:, None]
-        made = np.linalg.lstsq(weighed.T @ some, weighed.T @ seen, rcond=1e-10)[0]
-        trust = 1.0 / (1.0 + ((some @ made - seen) / _SEEN * 2) ** 2) ** 2
-    return np.asarray(np.tensordot(made, terms, 1))
+        weighed = terms * trust
+        made = np.linalg.lstsq(weighed @ terms.T, weighed @ seen, rcond=1e-10)[0]
+        trust = 1.0 / (1.0 + ((made @ terms - seen) / _SEEN * 2) ** 2) ** 2
+    y, x = down[:, None], across
+    slopes = np.asarray(made[1] + made[4] * y, np.float32) * np.asarray(x, np.float32)
+    slopes += np.asarray(made[2] * y + made[5] * y * y, np.float32)
+    slopes += np.asarray(made[0] + made[3] * x * x, np.float32)
+    return slopes
 
 
-def _profile(rest: Grid, bare: Mask, axis: int, near: int) -> Grid:
+def _profile(rest: Cells, count: npt.NDArray[np.int64], axis: int, near: int) -> Cells:
     """What is common to each column (axis 0) or row (1), as one row or column."""
-    seen = np.asarray(bare.any(axis=axis, keepdims=True))
-    many = np.maximum(bare.sum(axis=axis, keepdims=True), 1)
+    seen = (count > 0).astype(np.float32)
+    many = np.maximum(count, 1).astype(np.float32)
     mean = rest.sum(axis=axis, keepdims=True) / many
     apart = (rest * rest).sum(axis=axis, keepdims=True) / many - mean * mean
     # the share of it that the squares have in common: a gutter's is nearly all of it, that of
     # a shadow which lies across some rows only is little
-    common = mean * mean / (mean * mean + np.maximum(apart, 0.0) + _SEEN ** 2 / many)
-    return _calm(filled(np.where(seen, mean * common, 0.0), seen.astype(np.float64)), seen, near)
+    common = mean * mean / (mean * mean + np.maximum(apart, 0.0) + np.float32(_SEEN ** 2) / many)
+    return _calm(filled(mean * common * seen, seen), some(count > 0), near)
 
 
-def _calm(tone: Grid, seen: Mask, near: int) -> Grid:
+def _calm(tone: Cells, seen: Places, near: int) -> Cells:
     """Smoothed by means over ``near`` cells each way, but kept where it swings more than noise.
 
     A guided filter with itself as the guide (K. He, J. Sun, X. Tang, "Guided image filtering",
@@ -321,7 +261,11 @@ def _calm(tone: Grid, seen: Mask, near: int) -> Grid:
     # beyond the edge it goes on as it slopes there, or a gutter would be flattened
     wide = beyond(tone, 2 * near)
     mean = box(wide, near)
-    swing = np.maximum(box(wide * wide, near) - mean * mean, 0.0)
-    noise = float(np.median(np.abs(within(wide - mean, tone))[seen])) / 0.6745
-    kept = np.maximum(1.0 - _SURE * noise * noise / np.maximum(swing, 1e-12), 0.0)
-    return within(box(kept, near) * wide + box((1.0 - kept) * mean, near), tone)
+    swing = box(wide * wide, near)
+    swing -= mean * mean
+    noise = float(np.median(np.abs(within(wide - mean, tone).ravel()[seen]))) / 0.6745
+    kept = 1.0 - np.float32(_SURE * noise * noise) / np.maximum(swing, np.float32(1e-12))
+    np.maximum(kept, 0.0, out=kept)
+    calm = box((1.0 - kept) * mean, near)
+    calm += box(kept, near) * wide
+    return within(calm, tone)

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
+from app.filters.strips import Strip, side_by_side, strips
 from core.histogram import Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -82,16 +83,16 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     small = reduce_plane(plane, ppi)
     ppi = min(ppi, WORK_PPI)
     tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
-    away = at_size(beyond_sheet(small, ppi), small.shape)
-    peaks = find_peaks(count_tones(small[~away]))
+    sheet = ~at_size(beyond_sheet(small, ppi), small.shape)
+    peaks = find_peaks(count_tones(small if sheet.all() else small[sheet]))
     clipped = peaks.paper + 2 * max(peaks.noise, _LEAST_NOISE) > 255
-    bare, side = _bare_blocks(tone, ~away, peaks, ppi, clipped)
+    bare, side = _bare_blocks(tone, sheet, peaks, ppi, clipped)
     quiet = patches(tone, bare, side)
     paper = float(np.mean(quiet, dtype=np.float64))
-    spread = float(quiet.std(dtype=np.float64)) if clipped else _spread(quiet - np.float32(paper))
-    noise = max(spread, _LEAST_NOISE)
+    rising = np.sort(quiet, axis=None) - np.float32(paper)
+    noise = max(float(quiet.std(dtype=np.float64)) if clipped else _spread(rising), _LEAST_NOISE)
     local = np.float32(noise) if clipped else _local_noise(tone, paper, noise, ppi)
-    levels = np.clip(_in_levels(tone, paper, local), LIGHTEST, DARKEST)
+    levels = _in_levels(tone, paper, local, (LIGHTEST, DARKEST))
     return Ground(tone, levels, paper, noise, ppi, bare, side, clipped)
 
 
@@ -119,29 +120,46 @@ def _bare_blocks(
 def _blocks(
     tone: Tones, sheet: npt.NDArray[np.bool_], peaks: Peaks, ppi: float, side: int,
     clipped: bool,
-) -> tuple[list[tuple[int, int]], npt.NDArray[np.int64], Some, Some]:
+) -> tuple[list[tuple[int, int]], npt.NDArray[np.int32], Some, Some]:
     """Blocks of the sheet: how far their darks swing, which are as light as paper, which even.
 
     Relief is light and dark alike, and much the same from block to block; ink is only dark.
     """
-    rows, columns = (max(1, size // side) for size in tone.shape)
-    corners = [(r * side, c * side) for r in range(rows) for c in range(columns)]
-    corners = [(r, c) for r, c in corners if sheet[r : r + side, c : c + side].all()] or corners
-    levels = _in_levels(tone, peaks.paper, np.float32(STEPS / _PER_TONE))
-    smooth = blur(levels, mm_to_px(0.1, ppi))
-    blocks = patches(smooth, corners, side).reshape(len(corners), -1)
-    ranks = [int(share * blocks.shape[1]) for share in (1 - _LOUDEST, 0.5, _LOUDEST)]
-    light, middle, dark = np.partition(blocks, ranks, axis=1)[:, ranks].T.astype(np.int64)
+    within = _in_blocks(sheet, side).all(axis=(2, 3))
+    within |= not within.any()
+    limits = (2 * LIGHTEST, 2 * DARKEST)
+    levels = _in_levels(tone, peaks.paper, np.float32(STEPS / _PER_TONE), limits)
+    blocks = _in_blocks(blur(levels, mm_to_px(0.1, ppi)), side)
+    ranks = [int(share * side**2) for share in (1 - _LOUDEST, 0.5, _LOUDEST)]
+    ranked = np.empty((*within.shape, len(ranks)), np.int32)
+
+    def rank(row: int) -> None:
+        # 32 bits are sorted several times as fast as 16
+        one = blocks[row].astype(np.int32).reshape(-1, side**2)
+        one.sort(axis=1)
+        ranked[row] = one[:, ranks]
+
+    side_by_side(rank, range(len(blocks)))
+    corners = [(int(r) * side, int(c) * side) for r, c in np.argwhere(within)]
+    light, middle, dark = ranked[within].T
     near = np.abs(middle) <= _PER_TONE * max(_OFF, peaks.noise)
     both_ways = clipped | (dark - middle <= _ONE_SIDED * (middle - light) + _PER_TONE // 2)
     return corners, dark - middle, near, np.asarray(both_ways)
 
 
-def _spread(above: Tones) -> float:
-    """The deviation of what lies above 0, as if a bell curve had its middle there."""
-    light = above[above > 0]
-    rank = int(0.9 * light.size)
-    return float(np.partition(light, rank)[rank]) / _NORMAL_90 if light.size else 0.0
+def _in_blocks(plane: npt.NDArray[T], side: int) -> npt.NDArray[T]:
+    """Whole blocks of ``side`` pixels side by side, one at least: (rows, columns, side, side)."""
+    short = [(0, max(side - size, 0)) for size in plane.shape]
+    wide = np.pad(plane, short, mode="symmetric") if any(map(any, short)) else plane
+    rows, columns = (size // side for size in wide.shape)
+    whole = wide[: rows * side, : columns * side]
+    return whole.reshape(rows, side, columns, side).swapaxes(1, 2)
+
+
+def _spread(rising: Tones) -> float:
+    """The deviation of what lies above 0 in ordered values, as if a bell's middle lay there."""
+    light = rising[np.searchsorted(rising, 0, side="right") :]
+    return float(light[int(0.9 * light.size)]) / _NORMAL_90 if light.size else 0.0
 
 
 def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
@@ -157,10 +175,10 @@ def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
     found = np.full(grid, noise, np.float32)
     for r, c in np.ndindex(*grid):
         field = tone[rows[r] : rows[r + 1] : 2, columns[c] : columns[c + 1] : 2]
-        above = field - np.float32(paper)
-        spread = _spread(above)
-        bare = _spread(-above) < _ONE_SIDED * spread
-        if bare and np.count_nonzero(above > 0) > _ENOUGH_LIGHT * above.size:
+        rising = np.sort(field, axis=None) - np.float32(paper)
+        spread = _spread(rising)
+        bare = _spread(-rising[::-1]) < _ONE_SIDED * spread
+        if bare and np.count_nonzero(rising > 0) > _ENOUGH_LIGHT * rising.size:
             found[r, c] = spread
     usual = np.clip(cv2.medianBlur(found, 3), noise * _QUIETER, noise * _LOUDER)
     soft = cv2.blur(usual, (3, 3), borderType=cv2.BORDER_REPLICATE)
@@ -181,24 +199,54 @@ def reduce_plane(plane: Plane, ppi: float) -> Plane:
     return small.astype(plane.dtype, copy=False)
 
 
-def _in_levels(tone: Tones, paper: float, noise: Tones | np.float32) -> Levels:
-    levels = np.rint((np.float32(paper) - tone) * (np.float32(STEPS) / noise))
-    return np.clip(levels, 2 * LIGHTEST, 2 * DARKEST).astype(np.int16)
+def _in_levels(
+    tone: Tones, paper: float, noise: Tones | np.float32, ends: tuple[int, int],
+) -> Levels:
+    """Levels held within their ends; the noise is one number or one for each pixel."""
+    made = np.empty(tone.shape, np.int16)
+
+    def work(strip: Strip) -> None:
+        rows = strip[0]
+        levels = np.float32(paper) - tone[rows]
+        levels *= np.float32(STEPS) / (noise if isinstance(noise, np.float32) else noise[rows])
+        np.rint(levels, out=levels)
+        made[rows] = np.clip(levels, *ends, out=levels)
+
+    side_by_side(work, strips(len(tone)))
+    return made
 
 
 def blur(levels: Levels, sigma: float) -> Levels:
     """Levels through a round bell of ``sigma`` pixels, by OpenCV's exact 16-bit path."""
     if sigma < 0.3:  # the nearest neighbours would weigh less than 1 in 256
         return levels
-    raised = (levels + np.int16(_OFFSET)).view(np.uint16)
-    soft = cv2.GaussianBlur(raised, (0, 0), sigma, borderType=cv2.BORDER_REFLECT_101)
-    return (soft.view(np.int16) - np.int16(_OFFSET)).astype(np.int16)
+    made = np.empty_like(levels)
+
+    def work(strip: Strip) -> None:
+        rows, around, inner = strip
+        raised = (levels[around] + np.int16(_OFFSET)).view(np.uint16)
+        soft = cv2.GaussianBlur(raised, (0, 0), sigma, borderType=cv2.BORDER_REFLECT_101)
+        np.subtract(soft[inner].view(np.int16), np.int16(_OFFSET), out=made[rows])
+
+    side_by_side(work, strips(len(levels), max(2, round(5 * sigma))))
+    return made
 
 
 def patches(
     plane: npt.NDArray[T], places: list[tuple[int, int]], side: int, margin: int = 0,
 ) -> npt.NDArray[T]:
-    """Blocks of a plane beneath one another, each with a margin all round: (n, s, s)."""
-    wide = np.pad(plane, (margin, margin + side), mode="symmetric")
-    reach = side + 2 * margin
-    return np.stack([wide[top : top + reach, left : left + reach] for top, left in places])
+    """Blocks of a plane beneath one another, each with a margin all round: (n, s, s).
+
+    What lies beyond the plane is its mirror image, as often as it takes.
+    """
+    reach = np.arange(-margin, side + margin)
+    rows, columns = (
+        _mirrored(np.array(starts)[:, None] + reach, size)
+        for starts, size in zip(zip(*places, strict=True), plane.shape, strict=True)
+    )
+    return np.asarray(plane[rows[:, :, None], columns[:, None, :]])
+
+
+def _mirrored(index: npt.NDArray[np.int64], size: int) -> npt.NDArray[np.int64]:
+    index = index % (2 * size)
+    return np.minimum(index, 2 * size - 1 - index)

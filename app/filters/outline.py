@@ -1,7 +1,5 @@
 """The outline of what is kept, at full size: everything outside it becomes white."""
 
-from collections.abc import Iterator
-
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -17,6 +15,7 @@ NOWHERE, BESIDE, HERE = 0, 128, 255
 
 _SOFT_MM = 0.06
 _FEATHER_MM = 0.085  # a pixel at 300 ppi
+_ROWS = 128  # in a strip, with all that is made of it near the processor
 
 
 def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: float) -> Plane:
@@ -37,43 +36,52 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
     height, width = plane.shape
     reach = max(1, round(mm_to_px(_FEATHER_MM, ppi)))
     sigma = mm_to_px(_SOFT_MM, ppi)
-    codes = [int(np.ceil(limit * full / 255)) for limit in limits]
-    wide = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
-    out = np.full_like(plane, full)
+    resized = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
+    wide = np.asarray(resized, np.uint8)
+    table = _limits_by_support(limits, plane)
+    out = np.empty(plane.shape, plane.dtype)
 
     def work(strip: Strip) -> None:
         rows, around, inner = strip
-        near = np.asarray(wide[around], np.uint8)
-        if near.any():
-            out[rows] = _inside(plane[around], near, codes, sigma, reach)[inner]
+        out[rows] = full
+        if cv2.hasNonZero(wide[around]):
+            inside = _outline(plane[around], wide[around], table, sigma)
+            cv2.copyTo(plane[rows], inside[inner], out[rows])
+            _feather(plane[rows], inside, inner, out[rows], reach)
 
-    side_by_side(work, strips(height, reach + max(2, round(4 * sigma))))
+    side_by_side(work, strips(height, reach + max(2, round(4 * sigma)), _ROWS))
     return out
 
 
-def _inside(scan: Plane, near: Mask, codes: list[int], sigma: float, reach: int) -> Plane:
-    inside = _outline(scan, near, codes, sigma)
-    full = full_scale(scan)
-    made = np.full_like(scan, full)
-    for part, edge in _feather(inside, reach):
-        pale = cv2.addWeighted(scan, part, scan, 0, full * (1 - part))
-        cv2.copyTo(pale, edge, made)
-    cv2.copyTo(scan, inside, made)
-    return made
+def _limits_by_support(limits: tuple[float, float], plane: Plane) -> Plane:
+    """What is darker than this is inside an outline, for each value of the support; (256,)."""
+    full = full_scale(plane)
+    firm, pale = (min(max(int(np.ceil(limit * full / 255)), 0), full) for limit in limits)
+    table = np.zeros(256, plane.dtype)
+    table[BESIDE // 2 + 1 :] = firm
+    table[(BESIDE + HERE) // 2 + 1 :] = max(firm, pale)
+    return table
 
 
-def _outline(scan: Plane, support: Mask, codes: list[int], sigma: float) -> Mask:
+def _outline(scan: Plane, support: Mask, table: Plane, sigma: float) -> Mask:
     soft = cv2.GaussianBlur(scan, (0, 0), sigma) if sigma >= 0.3 else scan
-    firm, pale = (soft < code for code in codes)
-    beside, here = support > BESIDE // 2, support > (BESIDE + HERE) // 2
-    return np.where((firm & beside) | (pale & here), np.uint8(255), np.uint8(0))
+    return np.asarray(cv2.compare(soft, cv2.LUT(support, table), cv2.CMP_LT), np.uint8)
 
 
-def _feather(inside: Mask, reach: int) -> Iterator[tuple[float, Mask]]:
-    """Rings around a mask, the widest first, each with the share of darkness left in it."""
+def _feather(scan: Plane, inside: Mask, inner: slice, out: Plane, reach: int) -> None:
+    """Write rings around a mask, the further out the less of the scan's darkness is left.
+
+    ``inside`` has a halo, ``inner`` of whose rows are those of ``scan`` and ``out``.
+    """
     cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
     rings = [inside]
     for _ in range(reach):
         rings.append(np.asarray(cv2.dilate(rings[-1], cross), np.uint8))
+    places = np.flatnonzero(rings[-1][inner] != inside[inner])
+    tones, full = scan.ravel()[places], full_scale(scan)
     for step in range(reach, 0, -1):
-        yield 1 - step / (reach + 1), rings[step]
+        part = 1 - step / (reach + 1)
+        ring = np.flatnonzero(rings[step][inner].ravel()[places])
+        if ring.size:
+            faded = cv2.addWeighted(tones[ring], part, tones[ring], 0, full * (1 - part))
+            np.put(out, places[ring], faded)

@@ -13,7 +13,8 @@ from core.sheet import Rgb
 class InkTotal:
     """The sum of cyan, magenta, yellow and black for a colour, in per cent.
 
-    ``estimate`` says that no profile was asked, but ``core.colours.rgb_to_cmyk``.
+    ``estimate`` says that no profile was asked, but ``core.colours.rgb_to_cmyk``, as it goes
+    into files for which no profile is given.
     """
 
     colour: Rgb

@@ -14,7 +14,7 @@ from app.pages.limits import Limits
 from app.pages.listing import PageAt
 from app.pages.picture import Frame
 from app.pages.read import read
-from app.pages.renditions import Bitmap, Pdf, Print, Rendition, Web
+from app.pages.renditions import Bitmap, Flat, Pdf, Print, Rendition, Web
 from app.pages.resolution import Resolution
 from app.pages.scan import Scan, place_of
 from app.pages.write import write_page
@@ -26,6 +26,8 @@ from core.steps.document import dumps
 from core.steps.fold import Folded, Replayed, replay
 from core.steps.lift import Lift
 from core.steps.steplist import StepList
+
+_Outputs = tuple[tuple[Rendition, Path], ...]
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ class Request:
 
     page: PageAt
     steps: StepList
-    outputs: tuple[tuple[Rendition, Path], ...]
+    outputs: _Outputs
     reading: Reading = Reading()
     printing: Printing = Printing()
     left_page: bool = False
@@ -73,9 +75,10 @@ class Done:
 def bands_by(workers: int) -> Iterator[Each]:
     """A ``map`` over bands that keeps ``workers`` cores busy.
 
-    OpenCV's own threads are held back, or the two would fight for the cores.
+    OpenCV has as many threads, for steps that take the whole page at once; asked by several
+    bands at a time, it works in the threads that ask.
     """
-    cv2.setNumThreads(1)
+    cv2.setNumThreads(workers)
     if workers <= 1:
         yield map
         return
@@ -93,6 +96,7 @@ def replay_page(
 ) -> Done:
     """Read the page, fold the list over it, write every rendition; Refused where it cannot.
 
+    A page without flats has none alone: they are left out, and that is noted.
     ``workers`` threads share the bands; the bytes do not depend on how many. ``durable``
     waits until the disk has the files. With ``figures`` the page is read off on its way.
     """
@@ -102,6 +106,7 @@ def replay_page(
         page = lifted(replay(request.steps, sampler.before if sampler else scan, each))
         going, outputs, said = _printed(request, page.page, each)
     page = replace(page, page=going)
+    outputs, left_out = _with_flats(going, outputs)
     write_page(
         sampler.after(page) if sampler else page.page, outputs,
         steps_json=dumps(request.steps), workers=workers, durable=durable, watch=watch,
@@ -109,15 +114,22 @@ def replay_page(
     notes = [form.note(*page.page.shape) for form, _ in outputs if isinstance(form, Web | Bitmap)]
     return Done(
         tuple(path for _, path in outputs), scan.shape[0] * scan.shape[1],
-        (*scan.notes, *said, *filter(None, notes), *_lost_colour(page.page, outputs)),
+        (*scan.notes, *said, *left_out, *filter(None, notes),
+         *_lost_colour(page.page, outputs)),
         page.settled,
         sampler.figures() if sampler else None,
     )
 
 
-def _lost_colour(
-    page: Bands, outputs: tuple[tuple[Rendition, Path], ...],
-) -> tuple[str, ...]:
+def _with_flats(page: Bands, outputs: _Outputs) -> tuple[_Outputs, tuple[str, ...]]:
+    """The outputs that the page can have, and a sentence where it has no flats to go alone."""
+    kept = tuple((form, path) for form, path in outputs if not isinstance(form, Flat))
+    if len(kept) == len(outputs) or page.rows(0, 1).flats is not None:
+        return outputs, ()
+    return kept, ("The page has no flats: flats alone are left out.",)
+
+
+def _lost_colour(page: Bands, outputs: _Outputs) -> tuple[str, ...]:
     """What becomes of coloured ink and flats where a rendition has none."""
     frame = Frame.of(page.shape, page.rows(0, 1))
     flats = said_of_flats(frame)
@@ -134,7 +146,7 @@ def _lost_colour(
 
 def _printed(
     request: Request, page: Bands, each: Each,
-) -> tuple[Bands, tuple[tuple[Rendition, Path], ...], tuple[str, ...]]:
+) -> tuple[Bands, _Outputs, tuple[str, ...]]:
     """The page, its renditions as the book is printed, and what is to be said of its trim.
 
     Only where a trim must be found is the page made whole for it, and then once.

@@ -11,6 +11,7 @@ import re
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any, ClassVar, TypeVar, cast
 
 from core.fault import Fault
@@ -273,8 +274,13 @@ def declare(spec: Spec, default: Any) -> Any:
     return field(default=default, metadata={"spec": spec})
 
 
-def specs(record: type) -> dict[str, Spec]:
-    """The fields of a record and their declarations, in order."""
+def specs(record: type) -> Mapping[str, Spec]:
+    """The fields of a record and their declarations, in order; to be read only."""
+    return _specs(record)
+
+
+@cache
+def _specs(record: type) -> Mapping[str, Spec]:
     return {f.name: f.metadata["spec"] for f in dataclasses.fields(record)}
 
 

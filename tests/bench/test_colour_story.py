@@ -13,6 +13,7 @@ from app.bench.state.areas import area_at, colour_at
 from app.bench.state.drawer import look_in
 from app.bench.state.exporting import Export
 from app.bench.state.job import find_pages, with_steps, without
+from app.bench.state.picture import Place
 from app.command import main
 from app.filters.flats import Distinct, Plain
 from app.kinds import KINDS
@@ -300,10 +301,16 @@ def test_held_keys_show_lines_or_flats_alone(page, qtbot):
             lambda: [seen_at(bench, (x, 300)) for x in (150, 58)] == [SEA, black])
 
 
-@pytest.mark.parametrize("at_once", [0.0, 2e6])
-def test_recolouring_works_nothing_out_again(page, qtbot, monkeypatch, at_once):
-    """Where much of the page is seen, a frame made of the last one comes before the exact one."""
+@pytest.mark.parametrize(("at_once", "small", "exact"), [
+    (2e6, 0.5, [True]), (0.0, 0.5, [True]), (0.0, 0.0, [False, True]),
+])
+def test_recolouring_works_nothing_out_again(page, qtbot, monkeypatch, at_once, small, exact):
+    """Where much is seen and recoloured, a frame made of the last one comes before the exact one.
+
+    Where little is recoloured, the exact one comes at once.
+    """
     monkeypatch.setattr("app.bench.engine._AT_ONCE", at_once)
+    monkeypatch.setattr("app.bench.engine.SMALL", small)
     bench = page
     fill_both(bench, qtbot)
     alpha, frames = bench.engine.shown.sheet.alpha, []
@@ -312,9 +319,13 @@ def test_recolouring_works_nothing_out_again(page, qtbot, monkeypatch, at_once):
     click(bench, qtbot, ROOM_2)
     assert seen_at(bench, (450, 300)) == SEA
     assert bench.engine.shown.sheet.alpha is alpha
-    assert [frame.exact for frame in frames] == ([True] if at_once else [False, True])
+    assert [frame.exact for frame in frames] == exact
     first, last = (frames[n].after.view(np.uint8).astype(int) for n in (0, -1))
     assert np.abs(first - last).max() <= 1
+    shown = bench.engine.shown
+    view = bench.desk.looking.view
+    whole = shown.draw(bench.desk.looking.ground, Place(view.scale, view.seen))
+    assert np.array_equal(frames[-1].after, whole)
     frames.clear()
     bench.window.colours.swatches.renamed.emit(1, "beach")
     settle(qtbot, bench)
@@ -346,7 +357,7 @@ def test_the_palette_is_edited_in_its_list_and_undone(page, qtbot):
     bench.do("undo")
     assert [named.name for named in bench.desk.job.now.palette.colours] == ["sea", "sand"]
     qtbot.keyClick(bench.window.colours.limit.control(("most",)), Qt.Key.Key_Down, SHIFT)
-    assert bench.desk.job.now.palette.most_ink == 290
+    assert bench.desk.job.now.palette.most_ink == 230
     assert bench.desk.job.undo_name == "most ink of a colour"
 
 

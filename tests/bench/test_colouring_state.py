@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from app.bench.state.areas import (
     seen_areas,
     seen_box,
     spot_in,
+    spots_of_all,
 )
 from app.bench.state.colouring import (
     Laying,
@@ -31,6 +33,7 @@ from app.bench.state.colouring import (
     join,
     marked,
     outlined,
+    settled,
 )
 from app.bench.state.edits import for_page
 from app.bench.state.grounds import PAPER_WHITE
@@ -49,9 +52,9 @@ from app.bench.state.palette import (
 )
 from app.bench.state.picture import Place
 from app.bench.state.placing import Ruler
-from app.bench.state.recolour import Worked, repainted_picture
+from app.bench.state.recolour import Worked, repainted_exactly, repainted_picture
 from app.bench.state.scale import ONE, Scale, View, fit
-from app.bench.state.standing import show_fully, stand
+from app.bench.state.standing import Shown, show_fully, stand
 from app.filters.flats import Distinct, Flats, Plain
 from app.filters.holds import Builds, Everywhere, Hold, Replaces
 from app.filters.reach import Brush, Mark
@@ -252,6 +255,84 @@ def test_all_areas_in_distinct_colours_and_all_white_again():
     assert clear(LINES) is None
 
 
+def by_spots(steps, *spots):
+    sheet = made_of(steps)
+    return [colour_at(sheet, spot) for spot in spots]
+
+
+UP, DOWN = (120.0, 80.0), (120.0, 220.0)  # in the left room, above and below its middle
+ACROSS = tuple((x, 150.0) for x in np.linspace(52.0, 204.0, 40))
+THROUGH_RIGHT = tuple((280.0, y) for y in np.linspace(52.0, 248.0, 40))
+
+
+def cutting(line):
+    return lambda steps, sheet: cut(steps, sheet, line)
+
+
+def all_distinct(steps, sheet):
+    return distinct(steps)
+
+
+def test_what_is_cut_of_a_distinct_area_alone_takes_a_new_colour():
+    steps = coloured([all_distinct])
+    left, right, outside = by_spots(steps, LEFT, RIGHT, OUTSIDE)
+    once = coloured([cutting(ACROSS)], steps)
+    up, down, *others = by_spots(once, UP, DOWN, RIGHT, OUTSIDE)
+    assert others == [right, outside]
+    assert left in (up, down)
+    assert len({up, down, right, outside}) == 4
+    twice = coloured([cutting(THROUGH_RIGHT)], once)
+    assert by_spots(twice, UP, DOWN, OUTSIDE) == [up, down, outside]
+    parts = by_spots(twice, (240.0, 150.0), (330.0, 150.0))
+    assert right in parts
+    assert len({*parts, up, down, outside}) == 5
+
+
+def test_where_two_distinct_areas_become_one_the_larger_keeps_its_colour():
+    steps = coloured([all_distinct, cutting(ACROSS)])
+    sheet = made_of(steps)
+    left, right = (area_at(sheet, spot) for spot in (UP, RIGHT))
+    assert largest_first(sheet).index(right) < largest_first(sheet).index(left)
+    seeds = settled(flats_of(steps), sheet)
+    merged = replace(flats_of(steps), seeds=seeds, joins=(((12.0, 8.0), (30.0, 15.0)),))
+    after = StepList("pen", (*LINES.steps, merged))
+    assert by_spots(after, UP, RIGHT) == [colour_at(sheet, RIGHT)] * 2
+
+
+def test_a_join_of_distinct_areas_leaves_the_colours_of_all_others():
+    steps = coloured([all_distinct, cutting(ACROSS)])
+    right, down, outside = by_spots(steps, RIGHT, DOWN, OUTSIDE)
+    joined = coloured([lambda steps, sheet: join(steps, sheet, (RIGHT, UP))], steps)
+    assert by_spots(joined, UP, RIGHT, DOWN, OUTSIDE) == [right, right, down, outside]
+
+
+def test_a_colour_taken_from_another_area_renumbers_no_distinct_colours():
+    steps = coloured([all_distinct])
+    left, right, outside = by_spots(steps, LEFT, RIGHT, OUTSIDE)
+    filled = coloured([filling(LEFT, Named(outside))], steps)
+    assert by_spots(filled, LEFT, RIGHT, OUTSIDE) == [outside, right, outside]
+    assert left not in by_spots(filled, LEFT, RIGHT, OUTSIDE)
+    assert flats_of(distinct(filled).steps).seeds == ()
+
+
+def test_distinct_colours_are_kept_on_a_page_that_is_turned():
+    steps = coloured([all_distinct], StepList("pen", (Turn(angle=90), *LINES.steps)))
+    right_turned, outside = (150.0, 300.0), (280.0, 400.0)
+    before = by_spots(steps, right_turned, outside)
+    after = coloured([cutting(tuple((150.0, y) for y in np.linspace(52.0, 204.0, 40)))], steps)
+    assert by_spots(after, right_turned, outside) == before
+    assert len(made_of(after).palette) == len(made_of(steps).palette) + 1
+
+
+def test_a_spot_lies_well_inside_each_area():
+    sheet = made_of(coloured([all_distinct, cutting(ACROSS)]))
+    spots = spots_of_all(sheet)
+    assert tuple(reversed(spots)) == largest_first(sheet)
+    assert all(area_at(sheet, spot) == area for area, spot in spots.items())
+    assert spots[area_at(sheet, RIGHT)] == pytest.approx((285.0, 150.0), abs=80.0)
+    assert spots_of_all(made_of(LINES)) == {}
+
+
 # --- holds
 
 def test_holds_go_before_the_flats_and_change_no_alpha():
@@ -404,15 +485,64 @@ def test_a_picture_is_recoloured_as_it_would_be_drawn(overlay, scale):
 
 
 def test_a_picture_in_which_many_areas_change_is_drawn_anew():
-    page = np.full((400, 400), 240, np.uint8)
-    page[::40] = page[:, ::40] = page[1::40] = page[:, 1::40] = 10
-    page = Sheet(ppi=254, grey=page)
+    page = grid_page()
     old = worked(coloured([filling((20.0, 20.0), SEA)], page=page), page)
     new = old.repainted(distinct(StepList("", old.steps)).steps.steps)
     place = Place(ONE, fit((400, 400), (400, 400)).seen)
     before = old.shown.draw(PAPER_WHITE, place)
     assert repainted_picture(before, old.shown, new.shown, place) is None
     assert np.array_equal(repainted_picture(before, old.shown, old.shown, place), before)
+
+
+def grid_page():
+    """A hundred rooms of 4 mm, a line of 0.2 mm between them."""
+    page = np.full((400, 400), 240, np.uint8)
+    page[::40] = page[:, ::40] = page[1::40] = page[:, 1::40] = 10
+    page[10:30, 60] = 150  # and something within a room
+    return Sheet(ppi=254, grey=page)
+
+
+@pytest.mark.parametrize("scale", [
+    ONE, Scale(block=2), Scale(block=3), Scale(up=3), Scale(block=2, parts=120),
+    Scale(block=1, parts=125), Scale(block=3, parts=101),
+])
+@pytest.mark.parametrize("shift", [(0, 0), (13, -37)])
+def test_where_little_is_recoloured_the_exact_picture_is_drawn_there_alone(scale, shift):
+    page = grid_page()
+    steps = coloured([filling((60.0, 20.0), SEA), filling((180.0, 380.0), SAND)], page=page)
+    old = worked(steps, page)
+    sheet = old.shown.sheet
+    again = fill(fill(steps, sheet, (60.0, 20.0), SAIL).steps, sheet, (220.0, 100.0), SEA).steps
+    new = old.repainted(again.steps)
+    place = Place(scale, View((400, 380), (400, 400), scale, *shift, fitted=False).seen)
+    before, wanted = (one.shown.draw(PAPER_WHITE, place) for one in (old, new))
+    drawn, draw = [], new.shown.draw
+
+    def counted(ground, box, each):
+        drawn.append(box.seen.width * box.seen.height)
+        return draw(ground, box, each)
+
+    shown = SimpleNamespace(sheet=new.shown.sheet, rest=new.shown.rest, draw=counted)
+    made = repainted_exactly(before, old.shown, shown, PAPER_WHITE, place)
+    assert np.array_equal(made, wanted)
+    assert sum(drawn) < place.seen.width * place.seen.height / 2
+    assert (made != before).any()
+
+
+def test_a_thin_part_of_an_area_is_not_missed_and_much_is_drawn_whole():
+    flats = np.ones((1200, 1200), np.uint16)
+    flats[100:140, 100:140] = 2
+    flats[120, 100:1100] = 2  # a sliver of one pixel
+    sheet = replace(made_of(LINES), alpha=np.zeros(flats.shape, np.uint8), flats=flats,
+                    palette=((0, 0, 0), WHITE, SEA.colour))
+    other = replace(sheet, palette=((0, 0, 0), WHITE, SAIL.colour))
+    paper = replace(sheet, palette=((0, 0, 0), SAND.colour, SEA.colour))
+    old, new, much = (Shown.of(one, ()) for one in (sheet, other, paper))
+    place = Place(Scale(block=4), fit((300, 300), (1200, 1200)).seen)
+    before = old.draw(PAPER_WHITE, place)
+    made = repainted_exactly(before, old, new, PAPER_WHITE, place)
+    assert np.array_equal(made, new.draw(PAPER_WHITE, place))
+    assert repainted_exactly(before, old, much, PAPER_WHITE, place) is None
 
 
 def test_the_box_of_an_area_holds_all_of_it():

@@ -5,6 +5,7 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
+import cv2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -24,14 +25,23 @@ from app.bench.state.drawer import (
     unpack,
 )
 from app.bench.state.drawer_keys import KEYS_FILE
-from app.bench.state.exporting import Export, find_taken, plan_export, run_export, written_as
+from app.bench.state.exporting import (
+    Export,
+    find_taken,
+    noted,
+    plan_export,
+    run_export,
+    written_as,
+)
 from app.bench.state.job import find_pages, name_of, source_of, with_pages
 from app.bench.state.jobfile import open_job
 from app.bench.state.loading import load, load_thumbnail
 from app.bench.state.places import Places, Settings, load_settings, save_settings
 from app.bench.state.saying import in_window
+from app.command import main
+from app.filters.flats import Flats
 from app.kinds import KINDS
-from app.pages.renditions import Line, Print
+from app.pages.renditions import Flat, Line, Print
 from app.pages.resolution import Ppi
 from app.replay.book import plan_job
 from app.replay.job import Job, JobPage, OwnValue, write_job
@@ -143,6 +153,18 @@ def test_an_export_writes_what_the_replay_writes(tmp_path):
     assert (tmp_path / "deep" / "out" / "1-line.png").read_bytes() == other.read_bytes()
 
 
+@pytest.mark.parametrize("cores", [1, 2])
+def test_steps_that_take_the_whole_page_have_the_cores_of_the_export(tmp_path, cores):
+    used = cv2.getNumThreads()
+    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
+    job = written_as(Job((page,)), Export((0,), (Line(),), tmp_path / "out"))
+    try:
+        run_export(plan_export(job, (0,)), job.into, cores)
+        assert cv2.getNumThreads() == cores
+    finally:
+        cv2.setNumThreads(used)
+
+
 def test_a_stopped_export_leaves_nothing_half_written(tmp_path):
     page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
     wanted = Export((0,), (Line(),), tmp_path / "out")
@@ -188,6 +210,42 @@ def test_what_an_export_wrote_is_neither_in_the_way_nor_written_again(exported):
     assert find_taken(all_of(other), exported.into) == ()  # another list over our own files
     ended = run_export(all_of(other), exported.into, 1).pages
     assert [page.status for page in ended] == ["done", "unchanged", "unchanged"]
+
+
+def test_flats_alone_are_left_out_of_pages_without_flats_and_that_is_said(tmp_path, capsys):
+    coloured = StepList("pen", (*LIST.steps, Flats()))
+    pages = tuple(
+        JobPage(draw_page(tmp_path / f"{n}.png", seed=n), steps=coloured if n == 2 else LIST)
+        for n in (1, 2, 3))
+    job = written_as(Job(pages), Export((0, 1, 2), (Line(), Flat()), tmp_path / "out"))
+    ended = run_export(all_of(job), job.into, 1)
+    assert [page.status for page in ended.pages] == ["done"] * 3
+    written = {path.name for path in job.into.iterdir() if path.is_file()}
+    assert written == {"1-line.png", "2-line.png", "3-line.png", "2-flats.png"}
+    left_out = "The page has no flats: flats alone are left out."
+    assert noted(ended.pages) == (f"2 pages: {left_out}",)
+    assert noted(ended.pages[:1]) == (f"1.png: {left_out}",)
+    again = run_export(all_of(job), job.into, 1).pages
+    assert [page.status for page in again] == ["unchanged"] * 3
+
+    replayed = replace(job, into=tmp_path / "by job", report=True)
+    write_job(tmp_path / "job.json", replayed)
+    assert main(["replay", str(tmp_path / "job.json"), "--cores", "1"]) == 0
+    said = capsys.readouterr()
+    assert said.out.count(left_out) == 2
+    assert "fault" not in said.err
+    assert written <= {path.name for path in replayed.into.iterdir()}
+    report = next(replayed.into.rglob("*.html")).read_text("utf-8")
+    assert left_out in report
+
+
+def test_a_page_of_which_flats_alone_were_asked_for_and_that_has_none_is_done(tmp_path):
+    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
+    job = written_as(Job((page,)), Export((0,), (Flat(),), tmp_path / "out"))
+    ended = run_export(all_of(job), job.into, 1).pages
+    assert [page.status for page in ended] == ["done"]
+    assert ended[0].done.outputs == ()
+    assert not [path for path in job.into.iterdir() if path.is_file()]
 
 
 def test_files_that_are_not_the_exports_are_found_left_and_replaced_only_if_agreed(exported):

@@ -1,5 +1,7 @@
 """Each view both ways: what it is given is what it shows, and what is done to it is reported."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
@@ -7,7 +9,9 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QWidget
 
+from app.bench.showing import Laid
 from app.bench.state.grounds import GROUNDS, PAPER_WHITE
+from app.bench.state.job import source_of
 from app.bench.state.scale import fit
 from app.bench.state.strip import Points, Readings
 from app.bench.state.theme import DARK, LIGHT
@@ -21,9 +25,11 @@ from app.bench.views.look import Icons
 from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
 from app.bench.views.sentence import Sentence
+from app.bench.views.side import Side
 from app.bench.views.strip import StripShown, ToneStrip
 from app.bench.views.tools import Picker
 from app.filters.keep_marks import KeepMarks
+from app.replay.job import JobPage
 from core.histogram import Peaks
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
@@ -392,9 +398,10 @@ LIST = StepList("pen", (Crop(left=2), Tone(points=Fixed(black=40, white=220)), L
 
 
 @pytest.fixture
-def card(shown):
+def card(shown, qtbot):
     made = shown(Card(LIGHT, Icons(LIGHT), (("build up", "x"), ("crop", "y"))), 340, 560)
     made.show_card(CardShown(LIST, chosen=1))
+    qtbot.waitUntil(lambda: made.complete)
     return made
 
 
@@ -402,6 +409,18 @@ def test_the_card_says_every_step(card):
     assert [row.accessibleName() for row in card.rows] == [
         f"{n}. {step.sentence()}" for n, step in enumerate(LIST.steps, start=1)]
     assert card.name.text() == "pen"
+
+
+def test_a_long_list_comes_on_the_card_in_more_than_one_round_and_whole(card, qtbot):
+    steps = tuple(Tone(points=Fixed(black=n, white=220)) for n in range(30))
+    card.show_card(CardShown(StepList("long", steps)))
+    assert 0 < len(card.rows) < 30
+    assert not card.complete
+    qtbot.waitUntil(lambda: card.complete)
+    assert [row.accessibleName() for row in card.rows] == [
+        f"{n}. {step.sentence()}" for n, step in enumerate(steps, start=1)]
+    card.show_card(CardShown(LIST))
+    assert len(card.rows) == 3
 
 
 def test_the_card_reports_which_step_changed(card, qtbot):
@@ -417,6 +436,7 @@ def test_the_switch_is_reported_and_shown(card, qtbot):
     assert caught.args == [2]
     off = StepList("pen", (*LIST.steps[:2], Lift(on=False)))
     card.show_card(CardShown(off))
+    qtbot.waitUntil(lambda: card.complete)
     assert card.rows[2].switch.accessibleName() == "lift: off"
 
 
@@ -491,6 +511,49 @@ def test_the_model_says_only_what_changed():
     assert changed == [1]
 
 
+def test_further_pages_are_put_in_behind_those_that_are_there():
+    model = RackModel()
+    QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal)
+    model.show_items((RackItem("a"), RackItem("b")))
+    put_in, changed = [], []
+    model.rowsInserted.connect(lambda _, first, last: put_in.append((first, last)))
+    model.modelReset.connect(lambda: put_in.append("all"))
+    model.dataChanged.connect(lambda first, _: changed.append(first.row()))
+    model.show_items((RackItem("a"), RackItem("b", kept=True), RackItem("c"), RackItem("d")))
+    assert put_in == [(2, 3)]
+    assert changed == [1]
+    assert [model.index(row).data() for row in range(4)] == list("abcd")
+    model.show_items((RackItem("d"),))
+    assert put_in[1:] == ["all"]
+
+
+def test_rows_are_those_whose_page_is_another():
+    laid = Laid()
+    one, two, same = JobPage(Path("a.png")), JobPage(Path("b.png")), JobPage(Path("a.png"))
+    assert laid.become((one, two, same)) is None
+    assert laid.rows == {source_of(one): [0, 2], source_of(two): [1]}
+    assert laid.become((one, two, same)) == ()
+    other = JobPage(Path("c.png"))
+    assert laid.become((one, other, same)) == (1,)
+    assert laid.rows == {source_of(one): [0, 2], source_of(other): [1]}
+    assert laid.become((one,)) is None
+    assert laid.rows == {source_of(one): [0]}
+
+
+def test_a_panel_is_made_when_it_is_first_shown(shown):
+    side, made = shown(Side(), 340, 560), []
+    for name in ("steps", "proof", "colour"):
+        side.add(name, lambda name=name: made.append(name) or QWidget())
+    told = []
+    side.made.connect(told.append)
+    side.show_aside("steps")
+    side.show_aside("colour")
+    side.show_aside("steps")
+    assert made == told == ["steps", "colour"]
+    assert [side.has(name) for name in side.panels] == [True, False, True]
+    assert side.panel("colour") is side.panel("colour")
+
+
 def test_a_page_that_cannot_be_read_stays_with_its_reason():
     model = RackModel()
     model.show_items((RackItem("b", fault="b.png: the file holds no bytes."),))
@@ -555,7 +618,9 @@ def names_of(widget):
             and isinstance(w, QAbstractButton | QLineEdit | PageView | Rack)}
 
 
-def test_every_control_has_a_name_and_a_tip(with_pages):
+@pytest.mark.parametrize("aside", ["steps", "proof", "colour"])
+def test_every_control_has_a_name_and_a_tip(with_pages, aside):
+    with_pages.do(aside)
     for widget, name in names_of(with_pages.window).items():
         assert name or not widget.isVisible(), widget
         if isinstance(widget, NumberField | WordButton | QLineEdit) and widget.isVisible():

@@ -83,6 +83,16 @@ def test_ink_totals():
     assert ink_total((255, 0, 0)) == 200
 
 
+def test_no_estimate_reaches_three_full_inks_and_dark_rich_colours_pass_the_default_limit():
+    grid = [(r, g, b) for r in range(0, 256, 15) for g in range(0, 256, 15)
+            for b in range(0, 256, 15)]
+    totals = {colour: ink_total(colour) for colour in [*grid, (0, 0, 1)]}
+    assert max(totals.values()) < 300
+    over = {colour for colour, total in totals.items() if total > Palette().most_ink}
+    assert {(0, 0, 45), (90, 0, 0), (0, 60, 15)} <= over
+    assert not over & {(0, 0, 0), (45, 45, 45), (30, 60, 120), (255, 0, 0), (0, 165, 0)}
+
+
 def test_distinct_colours_are_distinct_and_avoid_those_taken():
     first = distinct_colours(3000)
     assert len(set(first)) == 3000

@@ -1,6 +1,7 @@
 """Palettes on disk, and the ink that colours lay."""
 
 import io
+import itertools
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -11,7 +12,7 @@ from PIL import Image, ImageCms
 
 from app.pages.ink_totals import ink_totals, too_much_ink
 from app.pages.palettes import from_cxf, from_plain, read_palette, to_cxf, to_plain, write_palette
-from core.colours import Named, Palette
+from core.colours import MOST_INK, Named, Palette
 from core.fault import Refused
 
 COAST = Palette("coast", (Named((0, 0, 80), "deep sea"), Named((240, 220, 90)),
@@ -89,6 +90,15 @@ def test_the_printers_profile_is_asked():
         inks = ImageCms.applyTransform(Image.new("RGB", (1, 1), colour), change).getpixel((0, 0))
         assert total.percent == pytest.approx(sum(inks) / 2.55, abs=0.001)
     assert totals[0].percent < 10 < totals[1].percent
+
+
+@pytest.mark.skipif(not PRESS.exists(), reason="this machine has no CMYK profile")
+def test_what_the_estimate_marks_lays_as_much_by_a_profile():
+    # against a profile for offset: the estimate cries out at nothing that it would not
+    colours = list(itertools.product(range(0, 256, 51), repeat=3))
+    marked = [total.colour for total in too_much_ink(colours, MOST_INK)]
+    assert len(marked) == 6
+    assert len(too_much_ink(marked, MOST_INK, PRESS.read_bytes())) == 6
 
 
 def test_a_profile_of_another_kind_is_refused():

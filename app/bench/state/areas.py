@@ -117,6 +117,42 @@ def spot_in(sheet: Sheet, area: int) -> Spot:
     return (column + 0.5) * every, (row + 0.5) * every
 
 
+def spots_of_all(sheet: Sheet) -> dict[int, Spot]:
+    """A spot well inside each area of ``largest_first``, the smallest area first.
+
+    >>> spots_of_all(Sheet(ppi=9, alpha=np.zeros((3, 8), np.uint8),
+    ...                    flats=np.repeat([[1, 2]], 4, axis=1).repeat(3, axis=0)))
+    {1: (1.5, 1.5), 2: (6.5, 1.5)}
+    """
+    if sheet.flats is None:
+        return {}
+    few, every = _few(sheet.flats)
+    counts = np.bincount(few.ravel())
+    numbers = np.flatnonzero(counts)
+    sizes = counts[numbers]
+    firsts = np.cumsum(sizes) - sizes
+    order = np.argsort(few.ravel(), kind="stable")
+    away = _from_edges(few).ravel()[order]
+    most = np.repeat(np.maximum.reduceat(away, firsts), sizes)
+    there = np.flatnonzero(away == most)
+    rows, columns = np.divmod(order[there[np.searchsorted(there, firsts)]], few.shape[1])
+    return {
+        int(numbers[n]): ((float(columns[n]) + 0.5) * every, (float(rows[n]) + 0.5) * every)
+        for n in np.argsort(sizes, kind="stable") if numbers[n]
+    }
+
+
+def _from_edges(areas: Plane) -> npt.NDArray[np.float32]:
+    """How far each pixel lies from where another area begins."""
+    inner = np.ones(areas.shape, np.uint8)
+    for one, other in ((np.s_[1:], np.s_[:-1]), (np.s_[:, 1:], np.s_[:, :-1])):
+        same = areas[one] == areas[other]
+        inner[one] &= same
+        inner[other] &= same
+    away = cv2.distanceTransform(np.pad(inner, 1), cv2.DIST_L2, cv2.DIST_MASK_3)
+    return np.asarray(away[1:-1, 1:-1], np.float32)
+
+
 def seen_box(flats: Plane, area: int, scale: Scale, seen: Box) -> Box:
     """The part of the seen pixels that an area lies in, and a little about it."""
     few, every = _few(flats)

@@ -6,16 +6,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from app.bench.state.areas import area_at, areas_along
+from app.bench.state.areas import area_at, areas_along, spots_of_all
 from app.bench.state.edits import Edit, insert, place_for, set_step
 from app.bench.state.placing import Ruler, Spot, outline_of, strokes_of
 from app.filters.flats import Distinct, Flats, Plain
 from app.filters.holds import Builds, Everywhere, Hold, Replaces
 from app.filters.reach import Brush, Mark, Outline
-from core.colours import Named
+from core.colours import MOST_INK, Named
 from core.sheet import Rgb, Sheet
 from core.steps.fields import either, number
-from core.steps.paths import Path, Seed
+from core.steps.paths import MOST, Path, Seed
 from core.steps.places import MOST_CORNERS, Place
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -52,7 +52,7 @@ class Limit(Step):
     edition: ClassVar[int] = 1
     words: ClassVar[str] = "Marked is what lays more than {most} of ink."
 
-    most: float = number("most ink", "%", 0, 400, 300)
+    most: float = number("most ink", "%", 0, 400, MOST_INK)
 
 
 def flats_index(steps: StepList) -> int | None:
@@ -83,7 +83,7 @@ def fill(steps: StepList, sheet: Sheet, spot: Spot, named: Named) -> Edit:
     at = _place_in(sheet, spot, area)
 
     def filled(step: Flats) -> Flats:
-        rest = _not_in(sheet, step.seeds, {area} - {0})
+        rest = _not_in(sheet, settled(step, sheet), {area} - {0})
         return replace(step, seeds=(*rest, (at, named.colour)))
 
     return _with_flats(steps, filled, f"fill an area with {named.said}")
@@ -92,7 +92,7 @@ def fill(steps: StepList, sheet: Sheet, spot: Spot, named: Named) -> Edit:
 def join(steps: StepList, sheet: Sheet, drawn: tuple[Spot, ...]) -> Edit | None:
     """The areas that a line goes through become one; None where it goes through one alone.
 
-    If the first of them was filled, all take its colour.
+    If the first of them had a colour, all take it.
     """
     ruler, met = Ruler.of(sheet), areas_along(sheet, drawn)
     joins = (ruler.on_scan(met),) if met else tuple(map(_dense, strokes_of(drawn, ruler)))
@@ -101,24 +101,49 @@ def join(steps: StepList, sheet: Sheet, drawn: tuple[Spot, ...]) -> Edit | None:
 
     def joined(step: Flats) -> Flats:
         first = {area_at(sheet, met[0])} if met else set[int]()
-        rest = _not_in(sheet, step.seeds, first)
-        mine = tuple(seed for seed in step.seeds if seed not in rest)
+        seeds = settled(step, sheet)
+        rest = _not_in(sheet, seeds, first)
+        mine = tuple(seed for seed in seeds if seed not in rest)
         return replace(step, joins=(*step.joins, *joins), seeds=(*rest, *mine))
 
     return _with_flats(steps, joined, "join areas")
 
 
 def cut(steps: StepList, sheet: Sheet, drawn: tuple[Spot, ...]) -> Edit | None:
-    """An area parted along a line; None where the line is but a point. Both parts stay filled."""
+    """An area parted along a line; None where the line is but a point.
+
+    Both parts stay filled; where areas have distinct colours, one part takes a new one.
+    """
     lines = strokes_of(drawn, Ruler.of(sheet))
     if min(map(len, lines)) < 2:
         return None
 
     def parted(step: Flats) -> Flats:
-        seeds = (*step.seeds, *_both_sides(sheet, drawn, step.seeds))
+        apart = isinstance(step.fill, Distinct)
+        seeds = settled(step, sheet) if apart else (
+            *step.seeds, *_both_sides(sheet, drawn, step.seeds))
         return replace(step, cuts=(*step.cuts, *lines), seeds=seeds)
 
     return _with_flats(steps, parted, "cut an area")
+
+
+def settled(step: Flats, sheet: Sheet) -> tuple[Seed, ...]:
+    """The step's seeds, and where areas have distinct colours one for each area as it is.
+
+    Distinct colours go by the order of the areas. Before a hand changes those, the colours are
+    written down, so that each area keeps its own and only a new one takes another. Should two
+    be one afterwards, the last seed tells: that of the larger.
+    """
+    lie = _areas_of(sheet, step.seeds)
+    if not isinstance(step.fill, Distinct) or sheet.flats is None:
+        return step.seeds
+    colours = step.colours(len(sheet.palette) - 1, lie)
+    spots, ruler = spots_of_all(sheet), Ruler.of(sheet)
+    places = ruler.on_scan(spots.values())
+    written = {area: (at, colours[area - 1]) for area, at, there in zip(
+        spots, places, ruler.on_page(places), strict=True) if area_at(sheet, there) == area}
+    rest = [seed for seed, area in zip(step.seeds, lie, strict=True) if area not in written]
+    return (*rest, *written.values())[-MOST:]
 
 
 def distinct(steps: StepList) -> Edit:

@@ -1,5 +1,6 @@
 """Pages out to files: what is asked for, and which pages are held back."""
 
+from collections import defaultdict
 from collections.abc import Generator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -110,6 +111,18 @@ class Exported:
 
     pages: tuple[Outcome, ...]
     faults: tuple[Fault, ...] = ()
+
+
+def noted(pages: Sequence[Outcome]) -> tuple[str, ...]:
+    """What is to be known of the pages that went out: each sentence once, and of which pages."""
+    of: defaultdict[str, list[str]] = defaultdict(list)
+    for page in pages:
+        for note in page.done.notes if page.done else ():
+            of[note].append(page.page.path.name)
+    return tuple(
+        f"{names[0] if len(names) == 1 else f'{len(names)} pages'}: {note}"
+        for note, names in of.items()
+    )
 
 
 PAGE_PARTS = 1000

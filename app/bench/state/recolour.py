@@ -1,5 +1,6 @@
 """A page shown at once in other colours or another overlay: nothing of it is worked out anew."""
 
+import math
 from dataclasses import dataclass, replace
 
 import cv2
@@ -7,12 +8,13 @@ import numpy as np
 
 from app.bench.state.areas import area_at, seen_box
 from app.bench.state.layered import seen_part
-from app.bench.state.picture import Bytes, Pixels, Place, view_plane
+from app.bench.state.picture import Bytes, Ground, Pixels, Place, view_plane
 from app.bench.state.placing import Ruler
+from app.bench.state.scale import Box
 from app.bench.state.standing import Shown
 from app.filters.flats import Flats, Plain
 from core.matte import to_depth
-from core.sheet import Each, Sheet, spans
+from core.sheet import Each, Plane, Sheet, spans
 from core.steps.fold import fold
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -85,10 +87,8 @@ def repainted_picture(
     Where some areas took other colours, a screen pixel changes by as much as it shows of them.
     """
     one, other = old.sheet.palette, new.sheet.palette
-    areas = [area for area, (was, now) in enumerate(zip(one, other, strict=False)) if was != now]
-    if old.sheet.flats is not new.sheet.flats or old.rest != new.rest or (
-        len(one) != len(other) or len(areas) > _FEW
-    ):
+    areas = _others(old, new)
+    if areas is None:
         return None
     made = np.stack([pixels >> shift & 255 for shift in (16, 8, 0)], axis=2).astype(np.float32)
     for area in areas:
@@ -102,6 +102,60 @@ def repainted_picture(
              box.left - seen.left : box.right - seen.left] += share[..., None] * turn
     laid = np.clip(np.rint(made), 0, 255).astype(np.int32)
     return np.asarray(laid[..., 0] << 16 | laid[..., 1] << 8 | laid[..., 2], np.int32)
+
+
+def _others(old: Shown, new: Shown) -> list[int] | None:
+    """The areas that took another colour; None where more than that is another, or many did."""
+    one, other = old.sheet.palette, new.sheet.palette
+    areas = [area for area, (was, now) in enumerate(zip(one, other, strict=False)) if was != now]
+    same = old.sheet.flats is new.sheet.flats and old.rest == new.rest
+    return areas if same and len(one) == len(other) and len(areas) <= _FEW else None
+
+
+def repainted_exactly(
+    pixels: Pixels, old: Shown, new: Shown, ground: Ground, place: Place, each: Each = map, *,
+    most: float = 0.5,
+) -> Pixels | None:
+    """The exact picture of the new page, drawn anew only where the old exact one is another.
+
+    None where that is more than the share ``most`` of it.
+    """
+    areas, flats = _others(old, new), new.sheet.flats
+    if areas is None or flats is None:
+        return None
+    boxes = [_true_box(flats, area, place, each) for area in areas]
+    made, seen = pixels.copy(), place.seen
+    if sum(box.width * box.height for box in boxes) > most * seen.width * seen.height:
+        return None
+    for box in boxes:
+        if box.width > 0 and box.height > 0:
+            made[box.top - seen.top : box.bottom - seen.top,
+                 box.left - seen.left : box.right - seen.left] = new.draw(
+                     ground, Place(place.scale, box), each)
+    return made
+
+
+def _true_box(flats: Plane, area: int, place: Place, each: Each) -> Box:
+    """The seen pixels that may show some of an area: by each of its pixels, thin ones too."""
+    seen, scale = place.seen, place.scale.value
+    first = max(math.floor(seen.top / scale), 0)
+    last = min(math.ceil(seen.bottom / scale), flats.shape[0])
+    left = max(math.floor(seen.left / scale), 0)
+    right = min(math.ceil(seen.right / scale), flats.shape[1])
+
+    def found(span: tuple[int, int]) -> tuple[int, int, int, int]:
+        mine = (flats[first + span[0] : first + span[1], left:right] == area).view(np.uint8)
+        x, y, width, height = cv2.boundingRect(mine)
+        return x + left, y + first + span[0], width, height
+
+    parts = [part for part in each(found, spans(last - first)) if part[2]]
+    if not parts:
+        return Box(seen.left, seen.top, seen.left, seen.top)
+    x, y, width, height = np.array(parts).T
+    edges = (x.min() * scale - 1, y.min() * scale - 1,
+             (x + width).max() * scale + 1, (y + height).max() * scale + 1)
+    return Box(max(math.floor(edges[0]), seen.left), max(math.floor(edges[1]), seen.top),
+               min(math.ceil(edges[2]), seen.right), min(math.ceil(edges[3]), seen.bottom))
 
 
 def view_share(shown: Shown, area: int, place: Place, each: Each = map) -> Bytes:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF, QRect, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QElapsedTimer, QPointF, QRect, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QFrame,
@@ -38,7 +38,7 @@ class CardShown:
     chosen: int | None = None
 
 
-_AT_ONCE = 4  # steps that are drawn up in one round of the screen's thread
+_AT_ONCE = 8  # ms of one round of the screen's thread in which steps are drawn up
 
 
 class StepRow(QFrame):
@@ -341,15 +341,16 @@ class Card(QFrame):
             row.hide()
             row.deleteLater()
         del self.rows[len(steps) :]
-        changed = 0
+        spent = QElapsedTimer()
+        spent.start()
         for number, step in enumerate(steps):
-            if changed == _AT_ONCE:
-                self._later.start(0)
-                return
             if number == len(self.rows):
                 self.rows.append(self._make_row(number))
                 self._steps.insertWidget(number, self.rows[number])
-            changed += self.rows[number].show_step(step, number + 1, chosen=chosen == number)
+            changed = self.rows[number].show_step(step, number + 1, chosen=chosen == number)
+            if changed and number + 1 < len(steps) and spent.elapsed() >= _AT_ONCE:
+                self._later.start(0)
+                return
         self._later.stop()
 
     def _make_row(self, number: int) -> StepRow:

@@ -62,13 +62,18 @@ class RackModel(QAbstractListModel):
 
     def show_items(self, items: tuple[RackItem, ...]) -> None:
         """Other pages, or the same with other pictures and states."""
-        if len(items) != len(self._items):
+        there = len(self._items)
+        if len(items) < there:
             self.beginResetModel()
             self._items, self._images = list(items), {}
             self.endResetModel()
             return
-        for row, item in enumerate(items):
+        for row, item in enumerate(items[:there]):
             self.show_item(row, item)
+        if len(items) > there:
+            self.beginInsertRows(QModelIndex(), there, len(items) - 1)
+            self._items += items[there:]
+            self.endInsertRows()
 
     def show_item(self, row: int, item: RackItem) -> None:
         """The same page with another picture or state."""
@@ -204,6 +209,7 @@ class Rack(QListView):
         self._delegate = _RackDelegate(theme, self)
         self.setItemDelegate(self._delegate)
         self.setAccessibleName(tr("Rack"))
+        self.setUniformItemSizes(True)
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

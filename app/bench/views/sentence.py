@@ -40,7 +40,9 @@ class Sentence(QWidget):
         self._items: list[_Item] = []
         self._controls: dict[Path, InlineControl] = {}
         self._lit = True
-        self._flowed: tuple[int, int] | None = None
+        self._rows: dict[int, int] = {}
+        self._flowed: int | None = None
+        self._placed: tuple[int, bool] | None = None
         policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
@@ -104,7 +106,7 @@ class Sentence(QWidget):
                 else item.control.sizeHint().width()
             )
         if old != [item.width for item in self._items]:
-            self._flowed = None
+            self._rows, self._flowed, self._placed = {}, None, None
             self.updateGeometry()
             self._place()
         self.update()
@@ -118,10 +120,14 @@ class Sentence(QWidget):
     def _row_height(self) -> int:
         return self.fontMetrics().height() + 6
 
-    def _flow(self, width: int) -> int:
-        """Break the line at gaps; gives the number of rows."""
-        if self._flowed is not None and self._flowed[0] == width:
-            return self._flowed[1]
+    def _rows_for(self, width: int) -> int:
+        """The number of rows in a width; layouts ask for some widths over and over."""
+        if width not in self._rows:
+            self._flow(width)
+        return self._rows[width]
+
+    def _flow(self, width: int) -> None:
+        """Break the line at gaps."""
         space = self.fontMetrics().horizontalAdvance(" ")
         x, row = 0.0, 0
         for number, item in enumerate(self._items):
@@ -132,8 +138,7 @@ class Sentence(QWidget):
                     x, row = 0.0, row + 1
             item.x, item.row = x, row
             x, row = self._past(item, x, row, width)
-        self._flowed = (width, row + 1)
-        return row + 1
+        self._flowed, self._rows[width] = width, row + 1
 
     def _past(self, item: _Item, x: float, row: int, width: int) -> tuple[float, int]:
         """Where the line goes on behind an item; words longer than a line take several."""
@@ -157,9 +162,13 @@ class Sentence(QWidget):
         return width
 
     def _place(self) -> None:
-        self._flow(self.width())
-        height = self._row_height()
         mirrored = self.layoutDirection() == Qt.LayoutDirection.RightToLeft
+        if self._flowed != self.width():
+            self._flow(self.width())
+        elif self._placed == (self.width(), mirrored):
+            return
+        self._placed = (self.width(), mirrored)
+        height = self._row_height()
         for item in self._items:
             if item.control is not None:
                 hint = item.control.sizeHint()
@@ -175,7 +184,7 @@ class Sentence(QWidget):
 
     def heightForWidth(self, width: int) -> int:  # noqa: N802 - Qt's name
         """Rows needed for a width."""
-        return self._flow(width) * self._row_height()
+        return self._rows_for(width) * self._row_height()
 
     def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
         """As wide as it is given."""

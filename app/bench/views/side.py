@@ -1,5 +1,7 @@
 """What stands beside the page: one panel at a time, named on tabs like those of index cards."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -15,15 +17,21 @@ from app.bench.views.look import tr
 
 
 class Side(QWidget):
-    """Reports the panel that was asked for by its name."""
+    """Reports the panel that was asked for by its name, and each when it has been made.
+
+    A panel is made when it is first shown, or asked for: most starts need only one of them.
+    """
 
     turned = Signal(str)
+    made = Signal(str)
 
     def __init__(self) -> None:
         super().__init__()
         self._stack = QStackedWidget()
         self._group = QButtonGroup(self)
         self._tabs: dict[str, QPushButton] = {}
+        self._makers: dict[str, Callable[[], QWidget]] = {}
+        self._panels: dict[str, QWidget] = {}
         self._row = QHBoxLayout()
         self._row.setSpacing(4)
         column = QVBoxLayout(self)
@@ -31,8 +39,8 @@ class Side(QWidget):
         column.addLayout(self._row)
         column.addWidget(self._stack, 1)
 
-    def add(self, name: str, panel: QWidget) -> None:
-        """Put a panel there; its tab's words and tooltip are those of the command ``name``."""
+    def add(self, name: str, make: Callable[[], QWidget]) -> None:
+        """Have a place for what ``make`` gives; its tab says what the command ``name`` says."""
         command = BY_NAME[name]
         tab = QPushButton(tr(command.text).replace("&", ""))
         tab.setObjectName("tab")
@@ -43,12 +51,24 @@ class Side(QWidget):
         self._tabs[name] = tab
         self._group.addButton(tab)
         self._row.addWidget(tab)
-        self._stack.addWidget(panel)
+        self._makers[name] = make
+
+    def panel(self, name: str) -> QWidget:
+        """The panel of that name."""
+        if name not in self._panels:
+            self._panels[name] = self._makers[name]()
+            self._stack.addWidget(self._panels[name])
+            self.made.emit(name)
+        return self._panels[name]
+
+    def has(self, name: str) -> bool:
+        """Whether the panel of that name has been made."""
+        return name in self._panels
 
     def show_aside(self, name: str) -> None:
         """Show the panel of that name."""
         self._tabs[name].setChecked(True)
-        self._stack.setCurrentIndex(list(self._tabs).index(name))
+        self._stack.setCurrentWidget(self.panel(name))
 
     @property
     def panels(self) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
 """The window: rack, page, step list, and the tone strip beneath all of them."""
 
 from pathlib import Path
+from typing import cast
 
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import (
@@ -50,12 +51,10 @@ class Window(QMainWindow):
 
     def __init__(self, theme: Theme, kinds: tuple[tuple[str, str], ...]) -> None:
         super().__init__()
-        icons = Icons(theme)
+        self._theme, icons = theme, Icons(theme)
         self.rack = Rack(theme)
         self.page = PageView(theme)
         self.card = Card(theme, icons, kinds)
-        self.colours = ColourPanel(theme, icons)
-        self.proof = ProofPanel()
         self.strip = ToneStrip(theme)
         self.bar = Bar(theme, icons)
         self._held = HeldKeys({
@@ -72,7 +71,21 @@ class Window(QMainWindow):
         self._lay_out()
         self.bar.asked.connect(self.asked)
         self.card.asked.connect(self.asked)
-        self.colours.asked.connect(self.asked)
+
+    @property
+    def proof(self) -> ProofPanel:
+        """What the proof found, and how the page is printed."""
+        return cast(ProofPanel, self.side.panel("proof"))
+
+    @property
+    def colours(self) -> ColourPanel:
+        """The palette, and what is done with it."""
+        return cast(ColourPanel, self.side.panel("colour"))
+
+    def _make_colours(self) -> ColourPanel:
+        made = ColourPanel(self._theme, Icons(self._theme))
+        made.asked.connect(self.asked)
+        return made
 
     def _fill_menus(self) -> None:
         for name in MENUS:
@@ -128,9 +141,10 @@ class Window(QMainWindow):
         self.stack.addWidget(self._fault_panel())
         column.addWidget(self.stack, 1)
         column.addWidget(self.notice)
-        self.side.add("steps", self.card)
-        self.side.add("proof", self.proof)
-        self.side.add("colour", self.colours)
+        self.side.add("steps", lambda: self.card)
+        self.side.add("proof", ProofPanel)
+        self.side.add("colour", self._make_colours)
+        self.side.show_aside("steps")
         across = QSplitter(Qt.Orientation.Horizontal)
         across.setHandleWidth(8)
         across.setChildrenCollapsible(False)
@@ -197,11 +211,12 @@ class Window(QMainWindow):
 
     def set_theme(self, theme: Theme) -> None:
         """Other colours everywhere; what is shown must be shown again."""
-        icons = Icons(theme)
+        self._theme, icons = theme, Icons(theme)
         self.rack.set_theme(theme)
         self.page.set_theme(theme)
         self.card.set_theme(theme, icons)
-        self.colours.set_theme(theme, icons)
+        if self.side.has("colour"):
+            self.colours.set_theme(theme, icons)
         self.strip.set_theme(theme)
         self.bar.set_theme(theme, icons)
 

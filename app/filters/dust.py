@@ -1,0 +1,149 @@
+"""Which specks are dust.
+
+A speck is dust by what stands round it, not by its size alone: a full stop, an i-dot, the
+crumbs at the end of a dry stroke and the dots of a stippled tone have marks of their own kind
+near by, and dust lies where it fell.
+"""
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from app.filters.grid import Mask
+from app.filters.specks import CELL_MM, Bits, Floats, Ground, Specks, cell_of, disc, folded
+from app.filters.strips import ROWS, Strip, side_by_side, strips
+from core.sheet import Plane, full_scale
+from core.units import mm_to_px
+
+_STEPS = 200  # of darkness
+_GRAIN_MM, _GRAIN_MM2 = 0.5, 0.02  # so near to a mark and so small, it is the mark's own grain
+_KIN_MM = 1.6  # so near, marks of about one strength belong together
+_STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
+_STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
+_PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
+_FELLOWS = 3  # others of its kind within reach of it make it part of a line or a tone
+_CRUMBS = 3  # others of any kind: grain comes in crowds
+_HALO_MM = 0.25  # of paper that anything dark may have kept about it
+_NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
+_PALE = 0.007  # if they are so much of what lies there
+
+Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
+
+
+def is_dust(
+    plane: Plane, ppi: float, ground: Ground, specks: Specks, size: float, hairs: Bits,
+) -> Mask:
+    """Which of the specks are dust: those no longer than ``size`` mm that belong to no mark; (n,).
+
+    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs.
+    """
+    side = cell_of(ppi)
+    suspect = (specks.longest <= size) | specks.within(hairs)
+    if not suspect.any():
+        return suspect
+    marks = _strengths(plane, ground, specks, suspect, side)
+    down, across = (specks.place // side).T
+    cell = (down, across)
+    dark = np.maximum(specks.darkest, 1e-3)
+    kin = _palest(marks, _KIN_MM)[cell] <= _PALER * dark
+    strong = suspect & ~kin & (dark >= _STRONG)
+    if strong.any():
+        strong &= _palest(marks, _STRONG_MM)[cell] <= 1.0
+    close = specks.touching | (_palest(marks, _GRAIN_MM)[cell] <= 1.0)
+    crumbs = _crowd(cell, suspect, marks.shape, cell) - suspect
+    grain = close & (specks.area < _GRAIN_MM2) & (crumbs >= _CRUMBS)
+    drawn = kin | strong | grain | (_fellows(cell, dark, suspect, marks.shape) >= _FELLOWS)
+    dust = np.asarray(suspect & ~drawn)
+    if ground.taken:
+        dust[dust] = _pale_about(plane, ppi, specks.marked, specks.place[dust]) <= _PALE
+    return dust
+
+
+def _pale_about(
+    plane: Plane, ppi: float, marked: Bits, places: npt.NDArray[np.int64],
+) -> npt.NDArray[np.float64]:
+    """How much away from each place is as pale as paper and was yet kept as a mark, 0-1; (n,).
+
+    What may be the rim of something darker is left out. A faint mark shows as pale paper with
+    a few dark peaks of the tooth in it: these are no specks.
+    """
+    full, halo = full_scale(plane), disc(_HALO_MM, ppi)
+    near, away = (round(mm_to_px(reach, ppi)) for reach in (_NEAR_MM, _AWAY_MM))
+    rim = away + len(halo)
+
+    def count(row: int, column: int) -> int:
+        top, left = max(row - rim, 0), max(column - rim, 0)
+        about = np.s_[top : row + rim + 1, left : column + rim + 1]
+        pale = (plane[about] < full) & (cv2.dilate(marked[about], halo) == 0)
+        row, column = row - top, column - left
+        inner, outer = (
+            np.count_nonzero(pale[max(row - reach, 0) : row + reach + 1,
+                                  max(column - reach, 0) : column + reach + 1])
+            for reach in (near, away)
+        )
+        return int(outer - inner)
+
+    found = np.array([count(int(row), int(column)) for row, column in places], np.int64)
+    return np.asarray(found / mm_to_px(2 * _AWAY_MM, ppi) ** 2)
+
+
+def _strengths(
+    plane: Plane, ground: Ground, specks: Specks, suspect: Mask, side: int,
+) -> Bits:
+    """How dark the marks about each cell are that are not suspect, in 200ths; 255 for none."""
+    full = full_scale(plane)
+    tones = np.arange(full + 1, dtype=plane.dtype)
+    dark = np.clip(1.0 - tones / np.float32(ground.paper), 0.0, 1.0)
+    table = np.ceil(dark * _STEPS).astype(np.uint8)
+    firm = specks.marked.copy()
+    firm.ravel()[specks.pixels[suspect[specks.owner]]] = 0
+    steps = np.empty(tuple(-(-extent // side) for extent in plane.shape), np.uint8)
+
+    def weigh(strip: Strip) -> None:
+        rows = strip[0]
+        # exact white where it is not marked
+        rest = plane[rows] | (firm[rows] - plane.dtype.type(1))
+        least = folded(np.minimum, rest, side, full)
+        steps[rows.start // side : -(-rows.stop // side)] = table[least]
+
+    side_by_side(weigh, strips(len(plane), rows=max(ROWS // side, 1) * side))
+    # a mark's pale rim is as strong as the mark
+    strong = cv2.dilate(steps, np.ones((3, 3), np.uint8))
+    return np.where(steps > 0, strong, np.uint8(255)).astype(np.uint8)
+
+
+def _palest(marks: Bits, reach_mm: float) -> Floats:
+    """The darkness of the palest mark within reach of each cell; 2 where there is none."""
+    reach = round(reach_mm / CELL_MM)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    found = cv2.erode(marks, disc)
+    return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
+
+
+def _fellows(
+    cell: Cells, dark: Floats, among: Mask, shape: tuple[int, ...],
+) -> npt.NDArray[np.int64]:
+    """How many others of ``among``, to which it belongs, are near and about as dark as it."""
+    found = np.zeros(len(dark), np.int64)
+    kind = np.rint(np.log2(dark) * 2).astype(np.int64)
+    for one in np.unique(kind[among]):
+        mine = among & (kind == one)
+        alike = among & (np.abs(kind - one) <= 1)
+        found[mine] = _crowd(cell, alike, shape, (cell[0][mine], cell[1][mine])) - 1
+    return found
+
+
+def _crowd(
+    cell: Cells, among: Mask, shape: tuple[int, ...], at: Cells,
+) -> npt.NDArray[np.int64]:
+    """How many of ``among`` are near each of the cells ``at``."""
+    there = np.zeros(shape, np.uint8)
+    np.add.at(there, tuple(axis[among] for axis in cell), 1)
+    sums = cv2.integral(there)
+    reach = round(_KIN_MM / CELL_MM)
+    (top, bottom), (left, right) = (
+        (np.maximum(axis - reach, 0), np.minimum(axis + reach + 1, extent))
+        for axis, extent in zip(at, shape, strict=True)
+    )
+    near = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+    return np.asarray(near, np.int64)
