@@ -8,6 +8,7 @@ from one area to the next the light goes on across what parts them. Where paper 
 tone is the light; beneath ink the light is carried on from round about.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
 
@@ -42,6 +43,9 @@ _LARGE_AREA = 40  # squares: smaller areas must come the closer to the tone of t
 _MOST_AREAS = 300
 _SURE = 3.0  # times its noise must the light's own variance exceed, to be followed closely
 _FITS = 4
+_CLEARLY = 0.98  # times as many squares must lie close to a bowl of a higher degree
+_FITTED = 5_000  # squares are enough to fit a bowl to
+_DEEPEST = 0.1  # of the usual light: a bowl goes no deeper
 _NO_PAPER = 40  # of 255: a page with nothing lighter holds no paper
 _SMOOTH_MM = 3.0  # the light is a mean over about twice this where it bends little
 
@@ -122,9 +126,12 @@ def _bare(tone: Cells, plain: Mask, near: int, reach: float) -> Mask:
         return plain
     number = np.full(count, -1)
     number[kept + 1] = np.arange(kept.size)
-    far, seat = _nearest(number[label] >= 0)
-    owner = number[label].ravel()[seat]
-    offset = _offsets(tone.ravel()[seat], owner, far, area[kept])
+    number = number[label]
+    far, seat = _nearest(number >= 0)
+    owner = number.ravel()[seat]
+    # between areas far apart the light's own slope is no jump
+    level = tone - _bowl(tone, some(number >= 0))
+    offset = _offsets(level.ravel()[seat], owner, far, area[kept])
     reached = plain & (far <= _RIM)
     toned = reached & (offset < -_SEEN)[owner]
     shadow = toned & (offset > np.log(_SOLID))[owner]
@@ -223,21 +230,53 @@ def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
 
 
 def _bowl(tone: Cells, places: Places) -> Cells:
-    """The polynomial of degree 2 that most of the squares at some places lie close to."""
-    down, across = (np.linspace(-1, 1, side) for side in tone.shape)
+    """The bowl of light that most of the squares at some places lie close to.
+
+    A polynomial of the light or of its logarithm, of degree 2, or of 4 about the page's middle
+    where that is clearly closer: a lamp's fall-off is nearer to the one, a lens's to the other.
+    """
+    places = places[:: max(1, len(places) // _FITTED)]
+    down, across = (np.linspace(-1, 1, side) * side / max(tone.shape) for side in tone.shape)
     row, column = np.divmod(places, tone.shape[1])
-    y, x = down[row], across[column]
-    terms, seen = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]), tone.ravel()[places]
-    trust = np.ones_like(x)
+    terms, seen = np.stack([*_terms(down[row], across[column])]), tone.ravel()[places]
+    usual = float(np.median(seen))
+    fits = [
+        (trusted * worth, course is not seen, made)
+        for course in (seen, np.exp(seen - usual))
+        for many, worth in ((len(terms) - 1, 1.0), (len(terms), _CLEARLY))
+        for made, trusted in [_robust(terms[:many], course)]
+    ]
+    _, is_light, made = max(fits, key=lambda fit: fit[0])
+    bowl = np.zeros(tone.shape, np.float32)
+    each = _terms(*(side.astype(np.float32) for side in (down[:, None], across)))
+    for share, term in zip(made, each, strict=False):
+        bowl += np.float32(share) * term
+    if is_light:
+        np.log(np.maximum(bowl, np.float32(_DEEPEST), out=bowl), out=bowl)
+        bowl += np.float32(usual)
+    return bowl
+
+
+def _terms(
+    y: npt.NDArray[np.floating], x: npt.NDArray[np.floating],
+) -> Iterator[npt.NDArray[np.floating]]:
+    """What a bowl is a sum of; the last alone is of degree 4."""
+    yield from (np.ones_like(x), x, y, x * x, x * y, y * y)
+    yield np.square(x * x + y * y)
+
+
+def _robust(
+    terms: npt.NDArray[np.float64], seen: npt.NDArray[np.floating],
+) -> tuple[npt.NDArray[np.float64], float]:
+    """How much of each term (terms, many) comes close to what was seen, and to how much of it."""
+    made: npt.NDArray[np.float64] = np.zeros(len(terms))
+    trust = np.ones(len(seen))
     for _ in range(_FITS):
         weighed = terms * trust
-        made = np.linalg.lstsq(weighed @ terms.T, weighed @ seen, rcond=1e-10)[0]
-        trust = 1.0 / (1.0 + ((made @ terms - seen) / _SEEN * 2) ** 2) ** 2
-    y, x = down[:, None], across
-    slopes = np.asarray(made[1] + made[4] * y, np.float32) * np.asarray(x, np.float32)
-    slopes += np.asarray(made[2] * y + made[5] * y * y, np.float32)
-    slopes += np.asarray(made[0] + made[3] * x * x, np.float32)
-    return slopes
+        made = np.asarray(np.linalg.lstsq(weighed @ terms.T, weighed @ seen, rcond=1e-10)[0], float)
+        off = np.asarray(made @ terms - seen, np.float64) / (_SEEN / 2)
+        trust = 1.0 / (1.0 + off * off) ** 2
+    return made, float(trust.sum())
 
 
 def _profile(rest: Cells, count: npt.NDArray[np.int64], axis: int, near: int) -> Cells:

@@ -199,6 +199,23 @@ def windows(done, bare, ppi, side_mm=6):
                      if bare[square].mean() > 0.33])
 
 
+@pytest.mark.parametrize(("power", "depth"), [(2, 0.25), (4, 0.45)])
+@pytest.mark.parametrize("scene", ["mill-across-the-water", "sluice-wheel"])
+def test_a_lens_that_darkens_the_corners_of_a_drawn_page_is_evened(scene, power, depth):
+    # by how much a lens darkens with the distance from the middle: common practice, no source
+    drawn = render(Request(scene=scene, seed=3, ppi=150, dust=0))
+    scan = (drawn.scan[..., 1] >> 8).astype(float)
+    y, x = np.mgrid[-1 : 1 : scan.shape[0] * 1j, -1 : 1 : scan.shape[1] * 1j]
+    if power == 4:  # a round one
+        y, x = np.array([y * scan.shape[0], x * scan.shape[1]]) / np.hypot(*scan.shape)
+    reach = np.hypot(y, x)
+    done = evened(np.rint(scan * (1 - depth * reach**power)).astype(np.uint8), 150).astype(float)
+    bare = cv2.erode((drawn.cover == 0).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(float)
+    share = blocks(bare, 16)
+    paper = blocks(done * bare, 16)[share > 0.3] / share[share > 0.3]
+    assert np.abs(paper - PAPER_TONE).max() <= 2
+
+
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_papers_peak_is_the_same_in_every_window_of_a_made_page(side):
     drawn = render(Request(scene="lantern", seed=31, ppi=TRUE_PPI, tint="cream", gutter=0.35,
