@@ -8,7 +8,7 @@ import numpy.typing as npt
 from app.filters.beyond import at_size, beyond_sheet
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
-from app.filters.keep_marks import KeepMarks, share_beyond
+from app.filters.keep_marks import Dark, KeepMarks, share_beyond
 from app.filters.noise import measure_ground
 from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
@@ -141,13 +141,14 @@ def _kept_instead(
     if peaks.ink is None or peaks.ink > _INK * peaks.paper:
         return said, []
     weakest = round(_HALF_WAY * (1 - peaks.ink / peaks.paper) * 100)
-    strong = _weight(replace(marks, weakest=weakest).apply(sheet), peaks, each)
+    strong = _weight(replace(marks, weakest=Dark(share=weakest)).apply(sheet), peaks, each)
     share = 1 - strong.sum() / max(weight.sum(), 1)
     if share < _BOTH:
         return said, []
     offer = (
         f"There is ink here and something paler, as pencil is ({_percent(share)} of what is "
-        f"drawn); both are kept. For the ink only, set the weakest mark kept to {weakest} %."
+        f"drawn); both are kept. For the ink only, let the weakest mark kept be {weakest} % "
+        "darker than the paper."
     )
     return said, [offer]
 

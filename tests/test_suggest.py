@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from app.filters.keep_marks import KeepMarks
+from app.filters.keep_marks import KeepMarks, Pale
 from app.suggest import suggest
 from core.sheet import Sheet, whole
 from core.steps.fold import replay
@@ -62,7 +62,7 @@ def test_pencil_beside_ink_is_offered_and_kept():
     assert "weakest mark kept" in said
     assert "weakest mark kept" not in " ".join(suggest(ink_only, "page").reasons)
     keep = next(s for s in suggest(both, "page").steps.steps if s.kind == "keep marks")
-    assert keep.weakest == 0
+    assert isinstance(keep.weakest, Pale)
 
 
 def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():

@@ -14,7 +14,7 @@ from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet
-from core.steps.fields import Record, either, flag, number
+from core.steps.fields import Record, either, number
 from core.steps.step import Step
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
@@ -38,31 +38,43 @@ class Fixed(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Left(Record):
+    """Pinholes stay."""
+
+    words: ClassVar[str] = "pinholes stay as they are"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filled(Record):
+    """Light spots no longer than ``hole`` in ink at least ``solid`` wide take its tone."""
+
+    words: ClassVar[str] = "pinholes up to {hole} long are filled in ink at least {solid} wide"
+
+    hole: float = number("longest pinhole", "mm", 0.02, 5, 0.3)
+    solid: float = number("narrowest solid", "mm", 0.1, 50, 1.5)
+
+
+@dataclass(frozen=True, kw_only=True)
 class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
     A speck is no longer than ``size`` and has no mark of its own strength near by. A hair is up
     to 8 mm long, thin and evenly dark, and lies free of what it does not cross, whether or not
-    it touches a mark. Dust within a tone, where the grain is of its kind, stays. Pinholes, if
-    asked for, are light spots no longer than ``hole`` inside areas of ink at least ``solid``
-    wide; they take the tone of the ink round them.
+    it touches a mark. Dust within a tone, where the grain is of its kind, stays.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 2
+    edition: ClassVar[int] = 3
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
         "Drop specks darker than {limit} and up to {size} long, and hairs, if they belong to no "
-        "mark; {pinholes} (up to {hole}, in areas at least {solid} wide)."
+        "mark; {pinholes}."
     )
 
     size: float = number("longest speck", "mm", 0.02, 5, 0.8)
     limit: Following | Fixed = either("what counts as a mark", Following, Fixed)
-    pinholes: bool = flag(
-        "fill pinholes", False, yes="pinholes are filled", no="pinholes stay as they are")
-    hole: float = number("longest pinhole", "mm", 0.02, 5, 0.3)
-    solid: float = number("narrowest solid", "mm", 0.1, 50, 1.5)
+    pinholes: Left | Filled = either("pinholes", Left, Filled)
 
     @property
     def needs_paper(self) -> bool:
@@ -101,9 +113,9 @@ class DropSpecks(Step):
             alpha=_cleared(sheet.alpha, dust, side, 0),
             colour=_cleared(sheet.colour, dust, side, sheet.full),
         )
-        if not self.pinholes:
+        if isinstance(self.pinholes, Left):
             return cleared
-        return fill_pinholes(cleared, self.hole, self.solid)
+        return fill_pinholes(cleared, self.pinholes.hole, self.pinholes.solid)
 
 
 def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) -> Mask:

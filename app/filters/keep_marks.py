@@ -13,7 +13,7 @@ from app.filters.surround import outside_sheet
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
 from core.sheet import Paper, Plane, Sheet
-from core.steps.fields import flag, number
+from core.steps.fields import Record, either, flag, number
 from core.steps.step import Step
 from core.units import px_to_mm
 
@@ -26,6 +26,22 @@ _WEIGHT_PER_MM = 0.4  # evidence beyond the limit, in mm2, of each mm that a mar
 _RIM_MM = 0.17
 _PALE_EDGE_MM = 0.35
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pale(Record):
+    """However pale a mark is."""
+
+    words: ClassVar[str] = "however pale they are"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dark(Record):
+    """A mark whose darkest part is so much darker than the paper; paler ones go."""
+
+    words: ClassVar[str] = "if their darkest part is at least {share} darker than the paper"
+
+    share: float = number("darker than the paper", "%", 1, 95, 50)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,18 +59,17 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 2
+    edition: ClassVar[int] = 3
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
         "Keep the drawn marks that stand out {limit} the paper's own noise and are at least "
-        "{shortest} long or dark by themselves, and whose darkest part is {weakest} darker than "
-        "the paper; all else becomes white, and {sheet}."
+        "{shortest} long or dark by themselves, {weakest}; all else becomes white, and {sheet}."
     )
 
     limit: float = number("limit", "times", 1, 20, 3)
     shortest: float = number("shortest faint mark", "mm", 0, 20, 1.5)
-    weakest: float = number("weakest mark kept", "%", 0, 95, 0)
+    weakest: Pale | Dark = either("weakest mark kept", Pale, Dark)
     sheet: bool = flag(
         "sheet only", False, yes="so does what lies beyond the sheet's edge and in its holes",
         no="what lies beyond the sheet's edge stays")
@@ -86,8 +101,8 @@ class KeepMarks(Step):
         support = find_support(ground, self.limit, self.shortest)
         if self.sheet:
             support[outside_sheet(ground, support)] = 0
-        if self.weakest:
-            support = about_strong(support, ground, self.weakest)
+        if isinstance(self.weakest, Dark):
+            support = about_strong(support, ground, self.weakest.share)
         firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
         kept = keep_inside(grey, support, (firm, pale), sheet.ppi)
         return replace(sheet, grey=kept, colour=_bared(sheet, kept))

@@ -9,7 +9,7 @@ from hypothesis.extra import numpy as hnp
 from scipy import ndimage
 from skimage import measure
 
-from app.filters.drop_specks import DropSpecks, Fixed, dust_mask
+from app.filters.drop_specks import DropSpecks, Filled, Fixed, dust_mask
 from app.filters.pinholes import pinhole_mask
 from app.filters.specks import Ground, find_specks
 from core.matte import to_depth
@@ -193,7 +193,7 @@ def test_any_page_goes_through_and_only_gets_whiter(plane):
 @pytest.mark.parametrize("tone", [0, 128, 230, 255])
 def test_an_even_page_is_left_alone(tone):
     page = np.full((90, 90), tone, np.uint8)
-    assert np.array_equal(dropped(page, pinholes=True), page)
+    assert np.array_equal(dropped(page, pinholes=Filled()), page)
 
 
 def test_colour_and_alpha_lose_the_same_specks():
@@ -249,19 +249,19 @@ def test_pinholes_stay_unless_asked_for():
 def test_pinholes_are_filled_by_size_and_in_wide_ink_alone(dtype):
     unit = np.iinfo(dtype).max // 255
     page = to_depth(solid_with_holes(), 8 * np.dtype(dtype).itemsize)
-    done = dropped(page, pinholes=True) / unit
+    done = dropped(page, pinholes=Filled()) / unit
     assert done[round(15 * MM), round(15 * MM)] == 30
     assert done[round(20 * MM), round(20 * MM)] > 200
     assert done[round(35 * MM), round(20 * MM)] > 120
-    assert dropped(page, pinholes=True, hole=1.5)[round(20 * MM), round(20 * MM)] == 30 * unit
-    narrow = dropped(page, pinholes=True, solid=0.4)
+    assert dropped(page, pinholes=Filled(hole=1.5))[round(20 * MM), round(20 * MM)] == 30 * unit
+    narrow = dropped(page, pinholes=Filled(solid=0.4))
     assert narrow[round(35 * MM), round(20 * MM)] <= 60 * unit
 
 
 def test_pinholes_of_a_lifted_page_are_filled_with_ink():
     page = solid_with_holes()
     alpha = np.invert(page)
-    done = DropSpecks(pinholes=True).apply(Sheet(ppi=PPI, alpha=alpha)).alpha
+    done = DropSpecks(pinholes=Filled()).apply(Sheet(ppi=PPI, alpha=alpha)).alpha
     assert done[round(15 * MM), round(15 * MM)] == 225
 
 

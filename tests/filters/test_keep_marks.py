@@ -7,7 +7,7 @@ from scipy import ndimage
 from skimage import measure
 
 from app.filters.evidence import ONE, find_evidence
-from app.filters.keep_marks import KeepMarks
+from app.filters.keep_marks import Dark, KeepMarks
 from app.filters.noise import measure_ground
 from core.matte import to_depth
 from core.sheet import Paper, Sheet, whole
@@ -191,7 +191,7 @@ def test_input_is_not_written_to():
 def test_weakest_takes_a_pale_mark_out_and_leaves_a_dark_one_whole():
     dark, pale = strokes(angle=0, count=1), strokes(angle=90, count=1, at=(0.2, 0.5))
     scan = page(np.maximum(dark, 0.25 * pale), depth=170)
-    all_of_it, strong = kept(scan), kept(scan, weakest=50)
+    all_of_it, strong = kept(scan), kept(scan, weakest=Dark(share=50))
     assert (all_of_it[pale > 0.5] < 255).mean() > 0.9
     assert (strong[pale > 0.5] < 255).mean() == 0
     assert ((strong < 255) == (all_of_it < 255))[dark > 0.05].all()
@@ -199,7 +199,7 @@ def test_weakest_takes_a_pale_mark_out_and_leaves_a_dark_one_whole():
 
 def test_weakest_cuts_a_pale_line_where_it_crosses_a_dark_one():
     dark, pale = strokes(angle=0, count=1), strokes(angle=90, count=1, length=20)
-    strong = kept(page(np.maximum(dark, 0.25 * pale), depth=170), weakest=50)
+    strong = kept(page(np.maximum(dark, 0.25 * pale), depth=170), weakest=Dark(share=50))
     far = (cv2.dilate(dark, np.ones((15, 15))) < 0.05) & (pale > 0.5)
     assert far.any()
     assert (strong[far] == 255).all()
