@@ -22,6 +22,7 @@ _ROUGHER = 2.5  # times as noisy as it was: even light has taken drawing for pap
 _UNEVEN = 1.5  # tones between the page's lightest and darkest paper that may be left
 _NEAR, _FLAT = 6, 0.001  # tones about the paper's, and the share of them that is no grain yet
 _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,500 lies darker
+_ROUGH, _STRICTER, _STRICTEST = 2.6, 0.2, 3.5  # noise from which on a mark must stand out more
 _TINT = 10.0  # tones between the channels of the paper, from which on it is called tinted
 _BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there if it is the ink's
 _INK = 0.45  # of the paper's tone: a peak darker than that is ink's, not graphite's
@@ -55,9 +56,9 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     white, said = _clearing(peaks), _plain_clearing(peaks)
     if _has_grain(read, peaks):
         sheet = whole(page, each)
-        marks, beyond = _marks_of(Sheet(ppi=sheet.ppi, grey=grey_plane(sheet)))
+        marks, unusual = _marks_of(Sheet(ppi=sheet.ppi, grey=grey_plane(sheet)), peaks.noise)
         said, offer = _kept_instead(page, peaks, marks, each)
-        reasons += [*beyond, *offer]
+        reasons += [*unusual, *offer]
         steps += [marks, DropSpecks()]
         white = max(peaks.paper, 30.0)
     points, why_black = _points(read, peaks, white)
@@ -112,17 +113,26 @@ def _plain_clearing(peaks: Peaks) -> str:
     )
 
 
-def _marks_of(sheet: Sheet) -> tuple[KeepMarks, list[str]]:
-    """The step for this page, and a word where the scan shows more than the sheet."""
+def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, list[str]]:
+    """The step for this page, and a word on what is not as usual.
+
+    The deepest pits of rough paper lie in rows, as faint lines do: more is asked of these.
+    """
     assert sheet.grey is not None
+    usual = KeepMarks()
+    limit = round(min(usual.limit + _STRICTER * max(noise - _ROUGH, 0), _STRICTEST), 1)
+    marks, said = replace(usual, limit=limit), []
+    if limit > usual.limit:
+        said.append(f"The paper is rough, so a faint mark must stand out {limit} times its noise; "
+                    f"where one is lost, {usual.limit:.0f} brings back more, of the paper too.")
     share = share_beyond(sheet.grey, sheet.ppi)
     if share < _BEYOND:
-        return KeepMarks(), []
-    said = (
+        return marks, said
+    said.append(
         f"What lies beyond the sheet's edge or in its holes ({_percent(share)} of the scan) is "
         "left out; if it is ink that runs off the sheet, say in the step that it stays."
     )
-    return KeepMarks(sheet=True), [said]
+    return replace(marks, sheet=True), said
 
 
 def _kept_instead(

@@ -46,6 +46,16 @@ def test_the_first_result_has_clear_paper_and_black_ink(swing):
     assert alpha[303:309, 110:490].mean() > 240
 
 
+@pytest.mark.parametrize(("swing", "limit"), [(1.0, 3.0), (4.0, 3.3), (9.0, 3.5)])
+def test_on_rough_paper_more_is_asked_of_a_mark_and_it_is_said(swing, limit):
+    tones = grainy(swing=swing, paper=215.0)
+    tones[300:312, 100:500] = 40
+    made = suggest(scan_of(tones), "page")
+    keep = next(step for step in made.steps.steps if isinstance(step, KeepMarks))
+    assert keep.limit == pytest.approx(limit, abs=0.1)
+    assert any("The paper is rough" in reason for reason in made.reasons) == (limit > 3)
+
+
 def test_shaded_paper_is_evened_first():
     tones = grainy() - np.linspace(0, 30, SHAPE[1])
     assert kinds(scan_of(tones))[:2] == ["even light", "keep marks"]
