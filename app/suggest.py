@@ -123,7 +123,7 @@ def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, list[str]]:
     limit = round(min(usual.limit + _STRICTER * max(noise - _ROUGH, 0), _STRICTEST), 1)
     marks, said = replace(usual, limit=limit), []
     if limit > usual.limit:
-        said.append(f"The paper is rough, so a faint mark must stand out {limit} times its noise; "
+        said.append(f"The grain is strong, so a faint mark must stand out {limit} times its noise; "
                     f"where one is lost, {usual.limit:.0f} brings back more, of the paper too.")
     share = share_beyond(sheet.grey, sheet.ppi)
     if share < _BEYOND:

@@ -53,7 +53,7 @@ def test_on_rough_paper_more_is_asked_of_a_mark_and_it_is_said(swing, limit):
     made = suggest(scan_of(tones), "page")
     keep = next(step for step in made.steps.steps if isinstance(step, KeepMarks))
     assert keep.limit == pytest.approx(limit, abs=0.1)
-    assert any("The paper is rough" in reason for reason in made.reasons) == (limit > 3)
+    assert any("grain is strong" in reason for reason in made.reasons) == (limit > 3)
 
 
 def test_shaded_paper_is_evened_first():
