@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import strips
 from app.filters.strokes import TURNS, Strokes, usual_strength
 from core.sheet import Plane
 
@@ -158,8 +159,8 @@ def _pieces(labels: Plane, cells: Plane, strokes: Strokes,
             known: tuple[Edges, float, Numbers], side: float) -> Pieces:
     edges, usual, loose = known
     count = int(labels.max()) + 1
-    size = np.bincount(labels.ravel(), minlength=count) * side**2
-    ink = np.bincount(labels.ravel(), cells.ravel(), count) * (side**2 / 255)
+    size, ink = _sums(labels, cells, count)
+    size, ink = size * side**2, ink * (side**2 / 255)
     coarse = 2 * strokes.side
     height, width = strokes.ink.shape
     few = labels[::coarse, ::coarse][:height, :width].ravel()
@@ -175,6 +176,17 @@ def _pieces(labels: Plane, cells: Plane, strokes: Strokes,
     made = (size, ink, turns, within, weighed, around)
     figures = [np.asarray(values, np.float64) for values in made]
     return Pieces(np.zeros(count, np.bool_), *figures)
+
+
+def _sums(labels: Plane, cells: Plane, count: int) -> tuple[Floats, Floats]:
+    """The pixels of each piece, and the ink of them: whole numbers, so that no order matters."""
+    size, ink = np.zeros(count), np.zeros(count)
+    for rows, _, _ in strips(len(labels)):
+        piece, tone = labels[rows].ravel(), cells[rows].ravel()
+        size += np.bincount(piece, minlength=count)
+        inked = np.flatnonzero(tone)
+        ink += np.bincount(piece[inked], tone[inked], count)
+    return size, ink
 
 
 def _ends_within(
@@ -209,6 +221,14 @@ def _log(value: float) -> float:
     return math.log(max(value, _LEAST))
 
 
+def _differ(turns: list[float], others: list[float]) -> float:
+    """How far directions differ; a sum in a loop costs as much as all the rest of a cost."""
+    a, b, c, d, e, f, g, h = turns
+    i, j, k, m, n, o, p, q = others
+    return (abs(a - i) + abs(b - j) + abs(c - k) + abs(d - m)
+            + abs(e - n) + abs(f - o) + abs(g - p) + abs(h - q))
+
+
 class Grouping:
     """Pieces in groups, which only grow: each group is known by one of its pieces.
 
@@ -226,6 +246,7 @@ class Grouping:
         self._around: list[float] = pieces.around.tolist()
         self._wide: list[bool] = pieces.wide.tolist()
         self._seen = [self._seen_of(group) for group in range(len(self._into))]
+        self._grown = [0] * len(self._into)
         self._near: list[dict[int, list[float]]] = [{} for _ in self._into]
         for low, high, *values in zip(
             edges.low.tolist(), edges.high.tolist(), edges.length.tolist(),
@@ -245,27 +266,29 @@ class Grouping:
 
         What a pair costs changes as its groups grow: one that has become dearer waits.
         """
+        into, grown = self._into, self._grown
         queue = [
-            (cost, low, high) for low, near in enumerate(self._near) for high in near
-            if low < high and (cost := self._cost(low, high)) <= _MOST_WAITING
+            (cost, low, high, grown[low] + grown[high])
+            for low, near in enumerate(self._near) for high in near
+            if low < high and (cost := self._cost(low, high, _MOST_WAITING)) <= _MOST_WAITING
         ]
         heapify(queue)
         while queue:
-            cost, one, other = heappop(queue)
-            if self._into[one] != one or self._into[other] != other:
+            cost, one, other, then = heappop(queue)
+            if into[one] != one or into[other] != other:
                 continue
-            now = self._cost(one, other)
-            if now > cost + _EQUAL:
-                if now <= 0:
-                    heappush(queue, (now, one, other))
-                continue
+            size = grown[one] + grown[other]
+            now = self._cost(one, other, 0) if size != then else cost
             if now > 0:
+                continue
+            if now > cost + _EQUAL:
+                heappush(queue, (now, one, other, size))
                 continue
             changed, kept = self._join(one, other)
             for near in changed:
-                now = self._cost(kept, near)
+                now = self._cost(kept, near, 0)
                 if now <= 0:
-                    heappush(queue, (now, kept, near))
+                    heappush(queue, (now, kept, near, grown[kept] + grown[near]))
 
     def join_slivers(self) -> None:
         """Join on, now that areas are known by their strokes, what was left between them."""
@@ -280,29 +303,29 @@ class Grouping:
             if self._into[group] == group and near and self._area[group] < smallest:
                 self._join(group, max(near, key=lambda other: (near[other][0], -other)))
 
-    def _cost(self, one: int, other: int) -> float:
-        """How much parts two groups: at 0 and below, they may join."""
+    def _cost(self, one: int, other: int, most: float) -> float:
+        """How much parts two groups: at 0 and below, they may join; infinite if over ``most``."""
         length, strength, odds = self._near[one][other]
         mean = strength / length
         if self._is_barred(one, other, length, mean):
             return math.inf
-        within, broad, (a, b, c, d, e, f, g, h), tone = self._seen[one]
-        within_other, broad_other, (i, j, k, m, n, o, p, q), tone_other = self._seen[other]
+        within, narrow, turns, tone = self._seen[one]
+        within_other, wide, turns_other, tone_other = self._seen[other]
         if self._slivers:  # what is narrow and holds no stroke takes the other's for its own
             if within <= _NOTHING and self._is_gap(one, length):
                 within = within_other
             elif within_other <= _NOTHING and self._is_gap(other, length):
                 within_other = within
-        narrow, wide = (broad, broad_other) if broad < broad_other else (broad_other, broad)
-        differ = (abs(a - i) + abs(b - j) + abs(c - k) + abs(d - m)  # a sum in a loop costs as
-                  + abs(e - n) + abs(f - o) + abs(g - p) + abs(h - q))  # much as all the rest
-        around = self._around[one], self._around[other]
-        return (
-            _BASE + _STRENGTH * math.log(max(_LEAST, mean))
-            + _OUTLINE * odds / length + _TURNS * differ + _TONE * abs(tone - tone_other)
-            - _WITHIN * min(within_other, within)
-            + _NARROW * narrow + _BROAD * wide - _SHARE * length / (min(around) or _EQUAL)
-        )
+        if narrow > wide:
+            narrow, wide = wide, narrow
+        drawn = _BASE + _STRENGTH * math.log(max(_LEAST, mean)) + _OUTLINE * odds / length
+        tones = _TONE * abs(tone - tone_other)
+        own = _WITHIN * min(within_other, within)
+        thin, thick = _NARROW * narrow, _BROAD * wide
+        share = _SHARE * length / (min(self._around[one], self._around[other]) or _EQUAL)
+        if drawn + tones - own + thin + thick - share > most + _EQUAL:
+            return math.inf  # the turns would only add to it
+        return drawn + _TURNS * _differ(turns, turns_other) + tones - own + thin + thick - share
 
     def _is_gap(self, group: int, length: float) -> bool:
         """Whether it may be a gap between two lines of hatching, one of which is so long."""
@@ -342,6 +365,7 @@ class Grouping:
         self._drawn[kept] += strength
         self._around[kept] -= 2 * length
         self._wide[kept] |= self._wide[gone]
+        self._grown[kept] += 1
         self._seen[kept] = self._seen_of(kept)
         brought, self._near[gone] = self._near[gone], {}
         del brought[kept]

@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from app.filters.adjacent import Lines, joined, measured
 from app.filters.grid import cells_of
+from app.filters.strips import Strip, side_by_side, strips
 from app.filters.trapped_ball import Floats, Labels, Mask, pieces_of
 from core.matte import to_depth
 from core.placing import Places
@@ -91,7 +92,7 @@ def find_areas(alpha: Plane, ppi: float, bounds: Bounds) -> AreaMap:
     pieces.wide[labels[far > mm_to_px(_HATCH_MM, scale)]] = True
     groups = joined(edges, pieces, bounds.smallest, bounds.gap)
     table, count = _numbered(groups)
-    return AreaMap(table[filled], side, count)
+    return AreaMap(looked_up(table, filled), side, count)
 
 
 def _line_of(cells: Plane, ppi: float) -> Mask:
@@ -136,8 +137,24 @@ def fill_under(labels: Labels) -> Labels:
     )
     table = np.zeros(int(nearest.max()) + 1, np.uint16)
     known = bare == 0
-    table[nearest[known]] = labels[known]
-    return np.asarray(table[nearest])
+    for rows, _, _ in strips(len(bare)):
+        table[nearest[rows][known[rows]]] = labels[rows][known[rows]]
+    return looked_up(table, nearest)
+
+
+def looked_up(table: Labels, numbers: npt.NDArray[np.integer]) -> Labels:
+    """What a table holds for each number of a plane, (H, W) uint16.
+
+    >>> looked_up(np.array([0, 7], np.uint16), np.array([[1, 0]])).tolist()
+    [[7, 0]]
+    """
+    out = np.empty(numbers.shape, np.uint16)
+
+    def work(strip: Strip) -> None:
+        out[strip[0]] = table[numbers[strip[0]]]
+
+    side_by_side(work, strips(len(numbers)))
+    return out
 
 
 def _numbered(groups: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.uint16], int]:

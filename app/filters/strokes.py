@@ -17,6 +17,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane
 from core.units import mm_to_px
 
@@ -67,17 +68,28 @@ class Strokes:
         coarse = _reduced(ink, 2)
         scale = mm_to_px(1, ppi) / side
         size = (ink.shape[1], ink.shape[0])
-        shape = (TURNS, *coarse.shape)
         fine, broad, most = (np.zeros(ink.shape, np.float32) for _ in range(3))
-        turn, turns = np.zeros(ink.shape, np.uint8), np.empty(shape, np.float32)
-        for number in range(TURNS):
+        turn = np.zeros(ink.shape, np.uint8)
+        turns = np.empty((TURNS, *coarse.shape), np.float32)
+        found: list[tuple[Floats, Floats]] = [(fine, broad)] * TURNS
+
+        def seek(number: int) -> None:
             one = _along(ink, scale, number, _FINE_MM)
-            other = cv2.resize(_along(coarse, scale / 2, number, _BROAD_MM), size)
-            either = np.maximum(one, other)
-            turn[either > most] = number
-            for made, strength in ((fine, one), (broad, other), (most, either)):
-                np.maximum(made, strength, out=made)
+            other = _along(coarse, scale / 2, number, _BROAD_MM)
+            found[number] = one, np.asarray(cv2.resize(other, size), np.float32)
             turns[number] = _reduced(one, 2)
+
+        side_by_side(seek, range(TURNS))
+
+        def gather(strip: Strip) -> None:
+            rows = strip[0]
+            for number, (one, other) in enumerate(found):
+                either = np.maximum(one[rows], other[rows])
+                turn[rows][either > most[rows]] = number
+                for made, strength in ((fine, one[rows]), (broad, other[rows]), (most, either)):
+                    np.maximum(made[rows], strength, out=made[rows])
+
+        side_by_side(gather, strips(len(ink)))
         return cls(side, cells.shape[1], fine, broad, turn, turns, coarse / np.float32(255))
 
     def strength(self) -> Floats:
@@ -118,11 +130,9 @@ class Strokes:
         one = self._coarse(row + aside[1], column - aside[0])
         other = self._coarse(row - aside[1], column + aside[0])
         sides = _soft(self.ink, 0.5 * scale).ravel()
-        soft = np.stack([_soft(plane, _SIDE_SOFT_MM * scale) for plane in self.turns])
-        flat = soft.reshape(TURNS, -1)
+        flat = self._soft_turns(_SIDE_SOFT_MM * scale)
         first, second = flat[:, one], flat[:, other]
-        wide = np.stack([_soft(plane, _ABOUT_MM * scale) for plane in self.turns])
-        most = wide.reshape(TURNS, -1)[:, here]
+        most = self._soft_turns(_ABOUT_MM * scale)[:, here]
         mine = np.take_along_axis(most, turn[None].astype(np.int64), axis=0)[0]
         return np.stack([
             self.fine.ravel()[cells] / usual, self.broad.ravel()[cells] / usual,
@@ -131,6 +141,16 @@ class Strokes:
             np.abs(first - second).sum(axis=0) / (first + second + 0.05 / TURNS).sum(axis=0),
             mine / (most.sum(axis=0) + 0.01),
         ], axis=1)
+
+    def _soft_turns(self, spread: float) -> Floats:
+        """The strokes of each direction, softened: (8, h' w')."""
+        made = np.empty_like(self.turns)
+
+        def work(number: int) -> None:
+            made[number] = _soft(self.turns[number], spread)
+
+        side_by_side(work, range(TURNS))
+        return made.reshape(TURNS, -1)
 
     def _about(self, strength: Floats, scale: float) -> Floats:
         """How strong the strokes about each coarse cell are, by their ink."""

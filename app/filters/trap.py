@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.areas import AreaMap
+from app.filters.areas import AreaMap, looked_up
 from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -31,7 +31,7 @@ def laid_under(areas: AreaMap, groups: Plane, alpha: Plane, ppi: float, trap: fl
     height, width = alpha.shape
     reach = mm_to_px(trap, ppi)
     out = np.empty(alpha.shape, np.uint16)
-    labels = groups[areas.labels]
+    labels = looked_up(groups, areas.labels)
     side = areas.side
     step = _STRIP_ROWS // side * side or side
     for top in range(0, height, step):

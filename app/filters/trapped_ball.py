@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import Strip, side_by_side, strips
 from core.units import mm_to_px
 
 Mask = npt.NDArray[np.uint8]
@@ -58,7 +59,7 @@ def pieces_of(line: Mask, gap: float, ppi: float) -> tuple[Labels, Floats]:
     while radius > mm_to_px(_SMALLEST_MM, ppi):
         count = _add(labels, far > radius, far > radius * _CHAMBER, count)
         radius *= _SHRINK
-    _grow(labels, line, int(1.5 * reach) + 2)
+    labels = _grown(labels, line, int(1.5 * reach) + 2)
     _add_rest(labels, line, count, ppi)
     return labels, far
 
@@ -80,7 +81,8 @@ def _met(parts: npt.NDArray[np.int32], where: npt.NDArray[np.bool_],
          number: int) -> npt.NDArray[np.bool_]:
     """Which of the parts have a pixel there."""
     met = np.zeros(number, np.bool_)
-    met[parts[where]] = True
+    for rows, _, _ in strips(len(parts)):
+        met[parts[rows][where[rows]]] = True
     return met
 
 
@@ -90,8 +92,18 @@ def _numbered(labels: Labels, parts: npt.NDArray[np.int32], chosen: npt.NDArray[
     chosen = chosen[: MOST - count]
     table = np.zeros(int(parts.max()) + 1, np.uint16)
     table[chosen] = np.arange(count + 1, count + 1 + len(chosen))
-    labels |= table[parts]
+    _put(labels, table, parts)
     return count + len(chosen)
+
+
+def _put(labels: Labels, table: Labels, parts: npt.NDArray[np.int32]) -> None:
+    """Add each part's number, 0 for those that already have one."""
+
+    def work(strip: Strip) -> None:
+        rows = strip[0]
+        labels[rows] |= table[parts[rows]]
+
+    side_by_side(work, strips(len(parts)))
 
 
 def _connected(mask: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], int]:
@@ -100,14 +112,22 @@ def _connected(mask: npt.NDArray[np.bool_]) -> tuple[npt.NDArray[np.int32], int]
     return np.asarray(parts), count
 
 
-def _grow(labels: Labels, line: Mask, steps: int) -> None:
-    """Let every piece spread over bare paper; where two meet, they stop."""
-    paper = (1 - line).view(np.bool_)
-    for _ in range(steps):
-        bare = (labels == 0) & paper
-        if not bare.any():
-            return
-        cv2.copyTo(cv2.dilate(labels, _CROSS), bare.view(np.uint8), labels)
+def _grown(labels: Labels, line: Mask, steps: int) -> Labels:
+    """Every piece spread over bare paper; where two meet, they stop."""
+    out = np.empty_like(labels)
+
+    def work(strip: Strip) -> None:
+        rows, around, inner = strip
+        part, paper = labels[around].copy(), line[around] == 0
+        for _ in range(steps):
+            bare = (part == 0) & paper
+            if not bare.any():
+                break
+            cv2.copyTo(cv2.dilate(part, _CROSS), bare.view(np.uint8), part)
+        out[rows] = part[inner]
+
+    side_by_side(work, strips(len(labels), steps))
+    return out
 
 
 def _add_rest(labels: Labels, line: Mask, count: int, ppi: float) -> None:
@@ -116,10 +136,12 @@ def _add_rest(labels: Labels, line: Mask, count: int, ppi: float) -> None:
     The largest are numbered first; the grain of strokes is left out.
     """
     parts, number = _connected((labels == 0) & (line == 0))
-    size = np.bincount(parts.ravel(), minlength=number)
+    size = np.zeros(number, np.int64)
+    for rows, _, _ in strips(len(parts)):
+        size += np.bincount(parts[rows].ravel(), minlength=number)
     size[0] = 0
     into = _open_to(labels, parts, mm_to_px(_DOOR_MM, ppi))
-    labels |= into[parts]
+    _put(labels, into, parts)
     size[np.flatnonzero(into)] = 0
     chosen = np.flatnonzero(size >= max(mm_to_px(1, ppi) ** 2 * _PIECE_MM2, 2))
     _numbered(labels, parts, chosen[np.argsort(-size[chosen], kind="stable")], count)
@@ -127,8 +149,8 @@ def _add_rest(labels: Labels, line: Mask, count: int, ppi: float) -> None:
 
 def _open_to(labels: Labels, parts: npt.NDArray[np.int32], door: float) -> Labels:
     """For each part the piece that it touches over the widest edge, 0 if none is a ``door``."""
-    near = np.where(parts > 0, cv2.dilate(labels, _CROSS), 0)
-    at = np.flatnonzero(near)
+    near = cv2.dilate(labels, _CROSS)
+    at = np.flatnonzero((parts > 0) & (near > 0))
     key = parts.ravel()[at].astype(np.int64) * (MOST + 1) + near.ravel()[at]
     pairs, length = np.unique(key, return_counts=True)
     wide = np.flatnonzero(length >= door)

@@ -6,6 +6,7 @@ import pytest
 
 from app.filters.areas import Bounds, find_areas
 from app.filters.flats import Flats
+from app.filters.strips import ROWS
 from core.sheet import Sheet
 
 PPI = 300
@@ -93,3 +94,17 @@ def test_a_thick_black_wall_parts_as_a_line_does():
 def test_the_map_is_the_same_when_it_is_made_again():
     page = two_boxes(0.9, 2.2)
     assert (find_areas(page, PPI, BOUNDS).labels == find_areas(page, PPI, BOUNDS).labels).all()
+
+
+def test_the_map_is_the_same_on_any_number_of_threads():
+    page = np.tile(two_boxes(0.9, 2.2), (2, 2))  # taller than one strip
+    threads = cv2.getNumThreads()
+    maps = []
+    try:
+        for count in (1, 2):
+            cv2.setNumThreads(count)
+            maps.append(find_areas(page, PPI, BOUNDS).labels)
+    finally:
+        cv2.setNumThreads(threads)
+    assert len(page) > ROWS
+    assert (maps[0] == maps[1]).all()
