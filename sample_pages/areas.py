@@ -59,7 +59,9 @@ NAMED: dict[str, dict[str, Outline]] = {
         "transom": ((27, 66.5), (39, 64.5), (39, 69.5), (31, 69.5)),
         "blade of the oar": _box(12, 69, 25, 71),
         "blade of the other oar": _box(14, 73.8, 25, 75),
-        "post": ((135.8, 34), (138, 34), (137.5, 60), (135.5, 60)),
+        # the rope's turns close the post off, as ink does: two areas, above them and below
+        "head of the post": ((135.8, 34), (138, 34), (138, 41), (135.6, 41)),
+        "post": ((136.2, 45.5), (137.6, 45.5), (137.5, 60), (135.5, 60)),
         "float": ((126, 74), (131, 72), (131, 79), (128.5, 80)),
         "stone": _box(30.5, 99.5, 32.5, 100.2),
         "stone by the stem": _box(124.5, 88.7, 126.5, 89.3),

@@ -280,7 +280,7 @@ def _cottage(s: Sketch) -> None:
     front = Face(VIEW, (-13.5, 62.0, 1.4), (9.4, 1.0, 0.0), (0, 0, 3.6))
     slope = Face(VIEW, (-13.8, 61.6, 4.9), (10.0, 1.1, 0.0), (0.2, 3.0, 2.9))
     stack = Face(VIEW, (-6.2, 64.4, 7.2), (1.3, 0.1, 0.0), (0, 0, 2.2)).quad()
-    s.line(DIP_PEN, stack, 0.45, STEADY)
+    s.line(DIP_PEN, np.vstack([stack, stack[:1]]), 0.45, STEADY)
     s.hatch(DIP_PEN, s.region(stack), 8, 0.7, 0.9, 0.22)
     s.claim(stack)
     top = stack[2:].mean(axis=0)
