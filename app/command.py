@@ -138,6 +138,8 @@ def _add_suggest(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     suggest.add_argument("--out", type=Path, required=True, metavar="LIST.json",
                          help="where the list goes")
     suggest.add_argument("--name", help="what the list is called (default: as its file)")
+    suggest.add_argument("--ink-only", action="store_true",
+                         help="where ink and something paler lie together, leave out the paler")
     _add_reading(suggest)
     suggest.set_defaults(task="suggest")
 

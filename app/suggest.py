@@ -8,11 +8,12 @@ import numpy.typing as npt
 from app.filters.beyond import at_size, beyond_sheet
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
-from app.filters.keep_marks import Dark, KeepMarks, share_beyond
+from app.filters.keep_marks import Dark, KeepMarks, Marks, Pale
 from app.filters.noise import measure_ground
+from app.filters.strengths import parting_tone
 from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
-from core.sheet import Bands, Each, Sheet, whole
+from core.sheet import Bands, Each, Plane, whole
 from core.steps.lift import Lift
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -25,19 +26,35 @@ _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,5
 _ROUGH, _STRICTER, _STRICTEST = 2.6, 0.2, 3.5  # noise from which on a mark must stand out more
 _TINT = 10.0  # tones between the channels of the paper, from which on it is called tinted
 _BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there if it is the ink's
-_INK = 0.45  # of the paper's tone: a peak darker than that is ink's, not graphite's
-_HALF_WAY = 0.6  # of the way from paper to ink: a mark that nowhere gets so dark is no ink
-_BOTH = 0.02  # of what is drawn: so much that is paler is worth a word
 _BEYOND = 0.0005  # of the scan: so much beyond the sheet's edge is worth a word
 _PENCIL = 0.005  # of what is darker than paper: the darkest part that may reach full black
 
 
 @dataclass(frozen=True)
 class Suggestion:
-    """A step list fitted to a page, and a sentence for each thing decided."""
+    """A step list fitted to a page, and a sentence for each thing decided.
+
+    ``ink`` is how much darker than the paper, in %, ink is at least where something paler lies
+    beside it; None where all that is drawn is of one strength.
+    """
 
     steps: StepList
     reasons: tuple[str, ...]
+    ink: int | None = None
+
+    def ink_only(self, steps: StepList) -> StepList:
+        """The list, this one's or one made of it, with the weakest mark kept as dark as ink.
+
+        >>> made = Suggestion(StepList("page", (KeepMarks(),)), (), ink=40)
+        >>> made.ink_only(made.steps).steps[0].weakest
+        Dark(share=40)
+        """
+        assert self.ink is not None
+        weakest = Dark(share=self.ink)
+        return replace(steps, steps=tuple(
+            replace(step, weakest=weakest) if isinstance(step, KeepMarks) else step
+            for step in steps.steps
+        ))
 
 
 def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
@@ -53,17 +70,19 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     if steps:
         read = _survey_sheet(page, each)
     peaks = read.peaks()
-    white, said = _clearing(peaks), _plain_clearing(peaks)
+    white, said, ink = _clearing(peaks), _plain_clearing(peaks), None
     if _has_grain(read, peaks):
         sheet = whole(page, each)
-        marks, unusual = _marks_of(Sheet(ppi=sheet.ppi, grey=grey_plane(sheet)), peaks.noise)
-        said, offer = _kept_instead(page, peaks, marks, each)
-        reasons += [*unusual, *offer]
+        grey = grey_plane(sheet)
+        marks, found, unusual = _marks_of(grey, sheet.ppi, peaks.noise)
+        if found is not None:
+            said, ink, offer = _kept_instead(grey, sheet.ppi, peaks, found)
+            reasons += [*unusual, *offer]
         steps += [marks, DropSpecks()]
         white = max(peaks.paper, 30.0)
     points, why_black = _points(read, peaks, white)
     steps += [Tone(points=points), Lift()]
-    return Suggestion(StepList(name, tuple(steps)), (said, *reasons, why_black))
+    return Suggestion(StepList(name, tuple(steps)), (said, *reasons, why_black), ink)
 
 
 def _evened(page: Bands, why: str, each: Each) -> tuple[Bands, list[Step], list[str]]:
@@ -113,59 +132,61 @@ def _plain_clearing(peaks: Peaks) -> str:
     )
 
 
-def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, list[str]]:
-    """The step for this page, and a word on what is not as usual.
+def _marks_of(
+    grey: Plane, ppi: float, noise: float,
+) -> tuple[KeepMarks, Marks | None, list[str]]:
+    """The step for this page, what it finds, and a word on what is not as usual.
 
     The deepest pits of rough paper lie in rows, as faint lines do: more is asked of these.
     """
-    assert sheet.grey is not None
     usual = KeepMarks()
     limit = round(min(usual.limit + _STRICTER * max(noise - _ROUGH, 0), _STRICTEST), 1)
     marks, said = replace(usual, limit=limit), []
     if limit > usual.limit:
         said.append(f"The grain is strong, so a faint mark must stand out {limit} times its noise; "
                     f"where one is lost, {usual.limit:.0f} brings back more, of the paper too.")
-    share = share_beyond(sheet.grey, sheet.ppi)
+    found = marks.find(grey, ppi)
+    if found is None:
+        return marks, None, said
+    inside = found.on_sheet()
+    share = float(np.count_nonzero(found.support != inside.support)) / found.support.size
     if share < _BEYOND:
-        return marks, said
+        return marks, found, said
     said.append(
         f"What lies beyond the sheet's edge or in its holes ({_percent(share)} of the scan) is "
         "left out; if it is ink that runs off the sheet, say in the step that it stays."
     )
-    return replace(marks, sheet=True), said
+    return replace(marks, sheet=True), inside, said
 
 
 def _kept_instead(
-    page: Bands, peaks: Peaks, marks: KeepMarks, each: Each,
-) -> tuple[str, list[str]]:
-    """Why marks are kept by their shape, and what may be done about pencil under ink."""
-    sheet = whole(page, each)
-    sheet = Sheet(ppi=sheet.ppi, grey=grey_plane(sheet))
-    weight = _weight(marks.apply(sheet), peaks, each)
+    grey: Plane, ppi: float, peaks: Peaks, found: Marks,
+) -> tuple[str, int | None, list[str]]:
+    """Why marks are kept by their shape, how dark ink is, and what to do about pencil under it."""
+    weight = _weight(found.kept_of(grey, ppi, Pale()), peaks)
     pale = weight[round(_clearing(peaks)) :].sum() / max(weight.sum(), 1)
     said = (
         f"The paper lies at {peaks.paper:.0f} and its grain swings {_levels(2 * peaks.noise)}; "
         f"a white point of {_clearing(peaks):.0f} would leave all but the deepest of it behind, "
         f"{_why_by_shape(pale)}, and the white point lies at the paper."
     )
-    if peaks.ink is None or peaks.ink > _INK * peaks.paper:
-        return said, []
-    weakest = round(_HALF_WAY * (1 - peaks.ink / peaks.paper) * 100)
-    strong = _weight(replace(marks, weakest=Dark(share=weakest)).apply(sheet), peaks, each)
+    between = parting_tone(found.ground, found.support)
+    if between is None:
+        return said, None, []
+    weakest = round(100 * (1 - between / found.ground.paper))
+    strong = _weight(found.kept_of(grey, ppi, Dark(share=weakest)), peaks)
     share = 1 - strong.sum() / max(weight.sum(), 1)
-    if share < _BOTH:
-        return said, []
     offer = (
-        f"There is ink here and something paler, as pencil is ({_percent(share)} of what is "
-        f"drawn); both are kept. For the ink only, let the weakest mark kept be {weakest} % "
-        "darker than the paper."
+        "Two strengths of mark lie here, as ink and pencil do, or ink and what shows through the "
+        f"paper ({_percent(share)} of what is drawn is the paler). Both are kept, unless you "
+        f"want the ink only: then the weakest mark kept is {weakest} % darker than the paper."
     )
-    return said, [offer]
+    return said, weakest, [offer]
 
 
-def _weight(kept: Sheet, peaks: Peaks, each: Each) -> npt.NDArray[np.float64]:
+def _weight(kept: Plane, peaks: Peaks) -> npt.NDArray[np.float64]:
     """How much darkness lies at each tone below the paper's; (paper,)."""
-    tones = fold_counts(survey(kept, each).grey)[: max(round(peaks.paper), 1)]
+    tones = fold_counts(count_tones(kept))[: max(round(peaks.paper), 1)]
     return tones * (peaks.paper - np.arange(len(tones)))
 
 

@@ -12,6 +12,7 @@ from PIL import Image
 
 from app.command import main
 from app.filters.flats import Flats
+from app.filters.keep_marks import Dark, KeepMarks, Pale
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.renditions import Bitmap
@@ -121,6 +122,19 @@ def test_suggest_writes_a_list_that_clears_the_paper_and_blackens_the_ink(folder
     assert row["paper_printing_percent"] < 0.1
     assert row["ink_percent"] == pytest.approx(100 * 30 * 300 / (HEIGHT * WIDTH), rel=0.02)
     assert row["width_mm"] == pytest.approx(WIDTH / 300 * 25.4, abs=0.05)
+
+
+@pytest.mark.parametrize(("pale", "weakest"), [(True, Dark), (False, Pale)])
+def test_the_ink_only_is_kept_where_it_is_asked_for(folder, capsys, pale, weakest):
+    page = np.asarray(Image.open(folder / "scans" / "page 2.png")).copy()
+    if pale:
+        page[40:46, 20:-20] = np.minimum(page[40:46, 20:-20], 180)
+    Image.fromarray(page).save(folder / "two.png", dpi=(300, 300))
+    words = ["suggest", str(folder / "two.png"), "--out", str(folder / "made.json"), "--ink-only"]
+    assert main(words) == 0
+    assert ("paler is left out" in capsys.readouterr().out) == pale
+    steps = read_list(folder / "made.json", KINDS).steps
+    assert isinstance(next(s for s in steps if isinstance(s, KeepMarks)).weakest, weakest)
 
 
 def test_measure_speaks_plainly_without_a_terminal(folder, capsys):

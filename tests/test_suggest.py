@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -71,8 +72,45 @@ def test_pencil_beside_ink_is_offered_and_kept():
     said = " ".join(suggest(both, "page").reasons)
     assert "weakest mark kept" in said
     assert "weakest mark kept" not in " ".join(suggest(ink_only, "page").reasons)
-    keep = next(s for s in suggest(both, "page").steps.steps if s.kind == "keep marks")
+    made = suggest(both, "page")
+    keep = next(s for s in made.steps.steps if s.kind == "keep marks")
     assert isinstance(keep.weakest, Pale)
+    for steps, kept in ((made.steps, 1.0), (made.ink_only(made.steps), 0.0)):
+        alpha = whole(replay(steps, both).page).alpha
+        assert (alpha[101:103, 60:540] > 0).mean() == pytest.approx(kept, abs=0.02)
+        assert (alpha[302:328, 52:548] > 200).all()
+
+
+def thin_lines(*, over_pencil=False, shown_through=False):
+    """Thin pen lines, whose tones have no peak, on pencil or on a soft show-through."""
+    drawn = np.zeros(SHAPE, np.float32)
+    for row in range(60, 640, 40):
+        cv2.line(drawn, (60, row), (540, row + 20), 180.0, 2, cv2.LINE_AA)
+    below = np.zeros(SHAPE, np.float32)
+    for row in range(50, 640, 60):
+        if over_pencil:
+            cv2.line(below, (80, row + 20), (520, row - 10), 45.0, 3, cv2.LINE_AA)
+        if shown_through:
+            cv2.line(below, (80, row + 20), (520, row - 10), 60.0, 5, cv2.LINE_AA)
+    below = cv2.GaussianBlur(below, (0, 0), 3.0 if shown_through else 0.7)
+    return scan_of(grainy(swing=1.5) - np.maximum(cv2.GaussianBlur(drawn, (0, 0), 0.8), below))
+
+
+@pytest.mark.parametrize("other", ["over_pencil", "shown_through"])
+def test_thin_ink_without_a_peak_is_told_from_what_is_paler(other):
+    one, two = suggest(thin_lines(), "page"), suggest(thin_lines(**{other: True}), "page")
+    assert one.ink is None
+    assert two.ink is not None
+    assert 25 < two.ink < 75
+    assert any("Two strengths" in reason for reason in two.reasons)
+
+
+def test_drawing_by_one_tool_is_not_parted_however_its_pressure_swings():
+    drawn = np.zeros(SHAPE, np.float32)
+    for number, row in enumerate(range(60, 640, 20)):
+        cv2.line(drawn, (60, row), (540, row + 8), 60.0 + 4 * number, 3, cv2.LINE_AA)
+    page = scan_of(grainy(swing=1.5) - cv2.GaussianBlur(drawn, (0, 0), 0.8))
+    assert suggest(page, "page").ink is None
 
 
 def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():

@@ -68,6 +68,7 @@ class Listing:
         """The commands of the list."""
         return {
             "keep": self.keep,
+            "ink only": self._keep_ink,
             "propose": self._propose,
             "apply next": self._apply_next,
             "apply chosen": lambda: self._apply(self._bench.desk.chosen, tr("the chosen pages")),
@@ -134,6 +135,17 @@ class Listing:
     def keep(self) -> None:
         """The proposed list becomes the page's own."""
         self.edit(Edit(self._steps(), tr("keep the proposed list"), self._bench.desk.step))
+
+    def _keep_ink(self) -> None:
+        """The proposed list becomes the page's own, without what is paler than ink."""
+        page = self._bench.desk.page
+        made = None if page is None else self._bench.known.proposals.get(source_of(page))
+        if made is None or made.ink is None:
+            self._bench.window.notice.show_said(
+                tr("All that is drawn here is of one strength: nothing paler lies beside the ink."))
+            return
+        steps = made.ink_only(self._steps())
+        self.edit(Edit(steps, tr("keep the ink only"), self._bench.desk.step))
 
     def _propose(self) -> None:
         desk, page = self._bench.desk, self._bench.desk.page

@@ -88,7 +88,9 @@ def card_shown(desk: Desk, known: Known) -> CardShown | None:
         return None
     made = known.proposals.get(source_of(page))
     proposed = not is_set(page) and made is not None and desk.draft is None
-    return CardShown(steps, proposed, made.reasons if made and proposed else (), desk.step)
+    if made is None or not proposed:
+        return CardShown(steps, chosen=desk.step)
+    return CardShown(steps, proposed, made.reasons, made.ink is not None, desk.step)
 
 
 def rack_items(desk: Desk, known: Known) -> tuple[RackItem, ...]:

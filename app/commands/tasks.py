@@ -55,12 +55,19 @@ def suggest_list(request: argparse.Namespace) -> int:
     with bands_by(cores_of(request)) as each_band:
         scan = read_page(page, reading)
         suggestion = suggest(scan, request.name or request.out.stem, each_band)
-    write_list(request.out, suggestion.steps)
+    steps, ink = suggestion.steps, suggestion.ink
+    reasons = [*scan.notes, *suggestion.reasons]
+    if request.ink_only and ink is not None:
+        steps = suggestion.ink_only(steps)
+        reasons.append("The ink only is wanted, so what is paler is left out.")
+    elif request.ink_only:
+        reasons.append("All that is drawn is of one strength, so all of it is kept.")
+    write_list(request.out, steps)
     place = place_of(page.path, page.number, page.count)
     of = f"The list is made for {place} alone, of the {len(found)} pages in {request.page}."
     say.lines([of] if len(found) > 1 else [])
-    say.lines([*scan.notes, *suggestion.reasons, f"The list is in {request.out}:"])
-    say.numbered(suggestion.steps.sentences())
+    say.lines([*reasons, f"The list is in {request.out}:"])
+    say.numbered(steps.sentences())
     return ALL_DONE
 
 

@@ -95,30 +95,47 @@ class KeepMarks(Step):
         if sheet.alpha is not None:
             return sheet
         grey = grey_plane(sheet)
-        ground = measure_ground(grey, sheet.ppi)
-        if ground.paper < _NO_PAPER:
+        found = self.find(grey, sheet.ppi)
+        if found is None:
             return sheet
-        support = find_support(ground, self.limit, self.shortest)
-        if self.sheet:
-            support[outside_sheet(ground, support)] = 0
-        if isinstance(self.weakest, Dark):
-            support = about_strong(support, ground, self.weakest.share)
-        firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
-        kept = keep_inside(grey, support, (firm, pale), sheet.ppi)
+        kept = found.kept_of(grey, sheet.ppi, self.weakest)
         return replace(sheet, grey=kept, colour=_bared(sheet, kept))
 
+    def find(self, grey: Plane, ppi: float) -> "Marks | None":
+        """The marks of a page (H, W), however pale; None where it shows no paper."""
+        ground = measure_ground(grey, ppi)
+        if ground.paper < _NO_PAPER:
+            return None
+        found = Marks(ground, find_support(ground, self.limit, self.shortest))
+        return found.on_sheet() if self.sheet else found
 
-def share_beyond(grey: Plane, ppi: float) -> float:
-    """How much of a page (H, W), 0-1, ``sheet`` would take that would else be kept.
 
-    >>> share_beyond(np.full((300, 300), 230, np.uint8), 300)
-    0.0
-    """
-    ground = measure_ground(grey, ppi)
-    if ground.paper < _NO_PAPER:
-        return 0.0
-    support = find_support(ground, KeepMarks().limit, KeepMarks().shortest)
-    return float(np.count_nonzero(support[outside_sheet(ground, support)])) / support.size
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """Where marks were drawn: the page's ground and their support on it, (h, w)."""
+
+    ground: Ground
+    support: Mask
+
+    def on_sheet(self) -> "Marks":
+        """Without what lies beyond the sheet's edge and in its holes."""
+        away = outside_sheet(self.ground, self.support)
+        return replace(self, support=np.where(away, np.uint8(0), self.support))
+
+    def kept_of(self, grey: Plane, ppi: float, weakest: Pale | Dark) -> Plane:
+        """The page that was looked at, (H, W), white where none of them is.
+
+        >>> page = np.full((300, 300), 230, np.uint8)
+        >>> page[150:153, 50:250] = 60
+        >>> found = KeepMarks().find(page, 300)
+        >>> int(found.kept_of(page, 300, Pale())[151, 150])
+        60
+        """
+        ground, support = self.ground, self.support
+        if isinstance(weakest, Dark):
+            support = about_strong(support, ground, weakest.share)
+        firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
+        return keep_inside(grey, support, (firm, pale), ppi)
 
 
 def find_support(ground: Ground, limit: float, shortest: float) -> Mask:

@@ -21,6 +21,7 @@ from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
 from app.bench.views.drawer import DrawerDialog
 from app.command import main
+from app.filters.keep_marks import Dark, KeepMarks
 from app.filters.overrule import TakeOut
 from app.filters.reach import Mark, Outline
 from app.kinds import KINDS
@@ -284,6 +285,28 @@ def test_the_divider_stays_on_zooming(with_pages, qtbot):
     assert share == pytest.approx((x - 100) / page.width())
     with_pages.do("one")
     assert with_pages.desk.looking.divider == share
+
+
+def test_ink_alone_is_kept_by_one_press_and_undone_by_another(bench, qtbot, scans):
+    drop(bench.window, scans)
+    settle(qtbot, bench)
+    assert bench.window.card.ink.isVisible(), "the patch is much paler than the stroke"
+    column, row = PATCH_AT
+    assert after_pixels(bench)[row, column] < 200
+    qtbot.mouseClick(bench.window.card.ink, LEFT)
+    settle(qtbot, bench)
+    marks = next(step for step in bench.desk.page.steps.steps if isinstance(step, KeepMarks))
+    assert isinstance(marks.weakest, Dark)
+    assert after_pixels(bench)[row, column] == 255
+    bench.do("undo")
+    settle(qtbot, bench)
+    assert bench.desk.page.steps is None
+    assert after_pixels(bench)[row, column] < 200
+
+
+def test_where_all_is_of_one_strength_ink_only_says_so(with_pages, qtbot):
+    with_pages.do("ink only")
+    assert "of one strength" in with_pages.window.notice.text.text()
 
 
 def test_quarter_turns_go_over_all_chosen_pages(with_pages, qtbot):

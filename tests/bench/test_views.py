@@ -470,6 +470,15 @@ def test_a_proposed_list_says_so_and_why(card, qtbot):
     assert caught.args == ["keep"]
 
 
+def test_the_ink_alone_is_offered_where_something_paler_lies_beside_it(card, qtbot):
+    card.show_card(CardShown(LIST, proposed=True))
+    assert not card.ink.isVisible()
+    card.show_card(CardShown(LIST, proposed=True, paler=True))
+    with qtbot.waitSignal(card.asked) as caught:
+        qtbot.mouseClick(card.ink, LEFT)
+    assert caught.args == ["ink only"]
+
+
 def test_the_list_is_named_on_the_card(card, qtbot):
     card.name.setFocus()
     card.name.selectAll()
