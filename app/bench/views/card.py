@@ -122,6 +122,7 @@ class Card(QFrame):
         self._list.setAutoFillBackground(False)
         foot = QHBoxLayout()
         foot.setContentsMargins(8, 8, 8, 8)
+        foot.setSpacing(8)
         foot.addWidget(self.add)
         foot.addStretch(1)
         foot.addWidget(self.ink)
