@@ -35,7 +35,7 @@ class EvenLight(Step):
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 3
+    edition: ClassVar[int] = 4
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
+from app.filters.edges import find_edges
 from app.filters.grid import (
     Mask,
     Places,
@@ -35,6 +36,7 @@ from core.units import mm_to_px
 _CELL_MM = 0.25
 _SOLID = 0.55  # of the light round it: a wide area darker than this is ink, not shadow
 _SEEN = 0.05  # of the light round it: by so much must a plain area be darker to be a tone
+_TONED = 0.03  # the same for an area that its rim alone parts from paper
 _FEW = 0.005  # of the page: less bare paper than that tells no slope
 _LEAST_AREA = 5  # squares that the core of an area holds, or it is too small to judge by
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
@@ -93,11 +95,12 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     step_mm = 2 * side / mm_to_px(1, ppi)
     near = max(1, round(_SMOOTH_MM / step_mm))
     tone = _logs(share, plain, weight)
-    bare = _bare(tone, paper, near, reach / step_mm)
+    border = _border(away, tone.shape)
+    bare = _bare(tone, paper, border, near, reach / step_mm)
     if bare.any() and np.median(tone.ravel()[some(bare)]) < np.log(_SOLID):
         # solids are the smoothest that the page has
         paper &= tone > np.log(_SOLID)
-        bare = _bare(tone, paper, near, reach / step_mm)
+        bare = _bare(tone, paper, border, near, reach / step_mm)
     if not bare.any():
         return None
     tones = [_lit(_logs(channel, plain, weight), bare, near) for channel in channels]
@@ -112,13 +115,25 @@ def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
     return np.where(weight > 0, mean, np.float32(0))
 
 
-def _bare(tone: Cells, plain: Mask, near: int, reach: float) -> Mask:
+def _border(away: Mask, shape: tuple[int, ...]) -> Mask:
+    """Squares near the page's border or what lies beyond the sheet."""
+    outside = np.pad(at_size(away, shape).astype(np.uint8), 1, constant_values=1)
+    about = np.ones((2 * int(_RIM) + 1, 2 * int(_RIM) + 1), np.uint8)
+    return np.asarray(cv2.dilate(outside, about)[1:-1, 1:-1] > 0)
+
+
+def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Mask:
     """Plain squares that are paper, in the light or in shadow, and not a flat tone.
 
     Plain areas that touch broadly are lit alike, however their tone changes. From one to
     another the light goes on across what parts them, so a jump there is a drawn tone's.
     """
-    core = cv2.erode(plain.astype(np.uint8), _CROSS)
+    if not plain.any():
+        return plain
+    # between areas far apart the light's own slope is no jump
+    level = tone - _broad(tone, plain, near)
+    parted = plain & ~find_edges(level, plain)
+    core = cv2.erode(parted.astype(np.uint8), _CROSS)
     count, label = cv2.connectedComponents(core, connectivity=4)
     area = np.bincount(label.ravel(), minlength=count)[1:]
     kept = np.argsort(-area, kind="stable")[: min(_MOST_AREAS, int((area >= _LEAST_AREA).sum()))]
@@ -129,14 +144,28 @@ def _bare(tone: Cells, plain: Mask, near: int, reach: float) -> Mask:
     number = number[label]
     far, seat = _nearest(number >= 0)
     owner = number.ravel()[seat]
-    # between areas far apart the light's own slope is no jump
-    level = tone - _bowl(tone, some(number >= 0))
     offset = _offsets(level.ravel()[seat], owner, far, area[kept])
     reached = plain & (far <= _RIM)
-    toned = reached & (offset < -_SEEN)[owner]
+    toned = reached & _dark(offset, number, plain, border)[owner]
     shadow = toned & (offset > np.log(_SOLID))[owner]
     bare = (reached & ~toned) | _wide(shadow, reach)
     return _without_strays(tone, bare, owner, area[kept] >= _LARGE_AREA, near)
+
+
+def _dark(offset: Cells, number: npt.NDArray[np.int64], plain: Mask, border: Mask) -> Mask:
+    """Which areas are darker than paper would be; ``number`` is that of each square's, or -1.
+
+    What a rim of tone alone parts from paper is so for less, but not if it reaches the border:
+    a wash lies within the page as a rule, a shadow falls in from beyond it.
+    """
+    core = cv2.erode(plain.astype(np.uint8), _CROSS)
+    _, label = cv2.connectedComponents(core, connectivity=4)
+    there = number >= 0
+    home = np.zeros(offset.size, np.int64)
+    home[number[there]] = label[there]
+    beside = np.isin(home, home[offset >= -_TONED])
+    inside = ~np.isin(np.arange(offset.size), number[there & border])
+    return np.where(beside, inside & (offset < -_TONED), offset < -_SEEN)
 
 
 def _without_strays(
@@ -187,7 +216,8 @@ def _offsets(
     offset = np.linalg.lstsq(pull, push, rcond=None)[0]
     # paper has the commonest offset, by area
     close = np.abs(offset[:, None] - offset[None]) < _SEEN / 2
-    return np.asarray(offset - offset[np.argmax(close @ area)])
+    commonest = close[np.argmax(close @ area)] * area
+    return np.asarray(offset - np.average(offset, weights=commonest))
 
 
 def _wide(mask: Mask, reach: float) -> Mask:
@@ -211,22 +241,30 @@ def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
 
     What hardly any bare paper bears out is one tone all over.
 
-    A bowl over the whole page first, then what goes with the column or the row alone (a
-    gutter), which is kept as sharp as it is, then the rest.
+    First what goes over the whole page, which is kept as sharp as it is, then the rest.
     """
     seen = some(bare)
     if bare.mean() < _FEW:
         return np.full_like(tone, np.median(tone.ravel()[seen]) if seen.size else 0.0)
-    weight, many = bare.astype(np.float32), [bare.sum(axis=axis, keepdims=True) for axis in (0, 1)]
-    light = _bowl(tone, seen)
-    rest = (tone - light) * weight
+    weight = bare.astype(np.float32)
+    light = _broad(tone, bare, near)
+    light += _calm(filled((tone - light) * weight, weight), seen, near)
+    # never lighter than paper was seen anywhere: what no paper bears out may run away
+    return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
+
+
+def _broad(tone: Cells, bare: Mask, near: int) -> Cells:
+    """A bowl of light over the page, and what goes with the column or row alone (a gutter)."""
+    light = _bowl(tone, some(bare))
+    rest = tone - light
+    weight = (bare & (rest > np.log(_SOLID))).astype(np.float32)
+    rest *= weight
+    many = [weight.sum(axis=axis, keepdims=True) for axis in (0, 1)]
     for axis in (0, 1):
         profile = _profile(rest, many[axis], axis, near)
         light += profile
         rest -= profile * weight
-    light += _calm(filled(rest, weight), seen, near)
-    # never lighter than paper was seen anywhere: what no paper bears out may run away
-    return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
+    return light
 
 
 def _bowl(tone: Cells, places: Places) -> Cells:
@@ -279,10 +317,10 @@ def _robust(
     return made, float(trust.sum())
 
 
-def _profile(rest: Cells, count: npt.NDArray[np.int64], axis: int, near: int) -> Cells:
+def _profile(rest: Cells, count: Cells, axis: int, near: int) -> Cells:
     """What is common to each column (axis 0) or row (1), as one row or column."""
     seen = (count > 0).astype(np.float32)
-    many = np.maximum(count, 1).astype(np.float32)
+    many = np.maximum(count, np.float32(1))
     mean = rest.sum(axis=axis, keepdims=True) / many
     apart = (rest * rest).sum(axis=axis, keepdims=True) / many - mean * mean
     # the share of it that the squares have in common: a gutter's is nearly all of it, that of

@@ -260,6 +260,29 @@ def test_a_flat_tone_is_kept_if_it_is_narrower_than_the_reach():
     assert abs(np.median(evened(plane, TRUE_PPI, reach=12)[inner]) - PAPER_TONE) <= 2
 
 
+@pytest.mark.parametrize(("tooth", "dark"), [(0.02, 0.06), (0.03, 0.1)])
+def test_a_pale_wash_on_rough_paper_is_not_taken_for_shade(tooth, dark):
+    tones, y, x = sheet_of((90, 90))
+    rises = cv2.GaussianBlur(np.random.default_rng(7).normal(0, 1, tones.shape), (0, 0), 2)
+    shade = np.diff(rises, axis=1, append=rises[:, :1])
+    wash = (np.hypot((y - 45) / 0.6, x - 45) < 9).astype(float)
+    tones *= 1 - dark * cv2.GaussianBlur(wash, (0, 0), 0.8)
+    tones *= 1 + tooth * shade / shade.std()
+    done = evened(as_codes(tones), TRUE_PPI)
+    inner = np.hypot((y - 45) / 0.6, x - 45) < 8
+    assert abs(done[inner].mean() - (1 - dark) * PAPER_TONE) <= 2.5
+    assert abs(peak_tone(done[np.hypot((y - 45) / 0.6, x - 45) > 12]) - PAPER_TONE) <= 1
+
+
+def test_a_narrow_shadow_that_falls_in_from_the_side_goes():
+    tones, y, x = sheet_of((110, 100), tooth=6.0)
+    away = np.hypot((y - 55) / 2, x) - 15
+    tones *= 1 - 0.12 * np.clip(0.5 - away / 1.5, 0, 1)
+    done = evened(as_codes(tones), TRUE_PPI)
+    assert abs(peak_tone(done[away < -4]) - PAPER_TONE) <= 1.5
+    assert abs(peak_tone(done[away > 4]) - PAPER_TONE) <= 1
+
+
 def test_hatching_is_neither_lightened_nor_does_it_pump_the_paper():
     tones, y, x = sheet_of((90, 90))
     inside = (x > 25) & (x < 65) & (y > 25) & (y < 65)
