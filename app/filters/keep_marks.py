@@ -24,6 +24,8 @@ _BY_ITSELF = 2.5  # times the limit: a pixel that needs no length
 _PART, _PART_BY_ITSELF = 0.8, 3.0  # the same for what only touches a dark mark: less is asked
 _WEIGHT_PER_MM = 0.4  # evidence beyond the limit, in mm2, of each mm that a mark must have
 _RIM_MM = 0.17
+_GAP_MM = 0.17  # to either side: what a gap of paper parts may be one mark
+_STRONG, _ABOUT_MM = 2.5, 1.0  # times the limit: no more than itself is one mark so near to it
 _PALE_EDGE_MM = 0.35
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
 
@@ -59,7 +61,7 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 3
+    edition: ClassVar[int] = 4
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -148,12 +150,19 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     found = find_evidence(ground)
     low = round(_LOW * limit / _USUAL)
     least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
-    kept = _weighty(np.maximum(found.near, found.far), low, least, _BY_ITSELF)
-    size = 2 * max(1, round(ground.pixels(_RIM_MM))) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    disc = _disc(ground.pixels(_RIM_MM))
+    gap, about = (np.ones_like(_disc(ground.pixels(reach))) for reach in (_GAP_MM, _ABOUT_MM))
+    strong = cv2.dilate((found.near > _STRONG * low).astype(np.uint8), about) > 0
+    evidence = np.maximum(found.near, found.far)
+    above = (evidence > low).astype(np.uint8)
+    # the peaks of the tooth that a faint stroke touches belong together across small gaps
+    joined = np.where(strong, above, cv2.dilate(above, gap))
+    kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
     beside = np.asarray(cv2.dilate(np.where(found.near > low, kept, np.uint8(0)), disc), np.uint8)
     apart = np.where((kept > 0) & (beside == 0), found.far, np.int16(0))
-    here = _weighty(apart, low, _PART * least, _PART_BY_ITSELF)
+    pieces = (apart > low).astype(np.uint8)
+    here = _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low))
+    here |= _between(pieces, np.where(strong, np.uint8(0), beside))
     here |= np.where((beside > 0) & (kept > 0) & (found.far > low), np.uint8(HERE), np.uint8(0))
     return np.asarray(np.maximum(beside & np.uint8(BESIDE), here), np.uint8)
 
@@ -165,9 +174,7 @@ def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:
     dark one keeps its own pale edge.
     """
     strong = ground.tone <= ground.paper * (1 - weakest / 100)
-    size = 2 * max(1, round(ground.pixels(_PALE_EDGE_MM))) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    about = cv2.dilate(np.where(strong, support, np.uint8(0)), disc)
+    about = cv2.dilate(np.where(strong, support, np.uint8(0)), _disc(ground.pixels(_PALE_EDGE_MM)))
     return np.where(about > 0, support, np.uint8(0))
 
 
@@ -181,14 +188,37 @@ def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
     return colour
 
 
-def _weighty(evidence: Evidence, low: int, least: float, by_itself: float) -> Mask:
-    """Connected evidence that has the weight of a mark, or a pixel that needs none; 0 or 255."""
-    above = (evidence > low).astype(np.uint8)
-    count, labels = cv2.connectedComponents(above, connectivity=8)
-    inside = np.flatnonzero(above.view(np.bool_))
+def _weighty(evidence: Evidence, joined: Mask, limits: tuple[int, float, float]) -> Mask:
+    """Evidence that has the weight of a mark, or holds a pixel that needs none; 0 or 255.
+
+    ``joined`` is what hangs together; ``limits`` the low one, the weight and that of a pixel.
+    """
+    low, least, by_itself = limits
+    count, labels = cv2.connectedComponents(joined, connectivity=8)
+    inside = np.flatnonzero(evidence > low)
     label, strength = labels.ravel()[inside], evidence.ravel()[inside]
     good = np.bincount(label, strength - np.int64(low), minlength=count) > least
-    good[label[strength > by_itself * low]] = True
-    made = np.zeros_like(above)
+    good[label[strength > by_itself]] = True
+    made = np.zeros_like(joined)
     made.ravel()[inside[good[label]]] = 255
     return made
+
+
+def _between(pieces: Mask, peaks: Mask) -> Mask:
+    """The pieces that touch two of the peaks or more, as a faint stroke goes on between them."""
+    count, label = cv2.connectedComponents(pieces, connectivity=8)
+    many, peak = cv2.connectedComponents(np.pad(peaks, 1), connectivity=8)
+    rows, columns = np.nonzero(pieces)
+    mine = label[rows, columns].astype(np.int64)
+    touched = np.unique(np.concatenate([
+        mine * many + peak[rows + down, columns + right] for down, right in np.ndindex(3, 3)]))
+    of_piece, which = np.divmod(touched, many)
+    good = np.bincount(of_piece[which > 0], minlength=count) > 1
+    made = np.zeros_like(pieces)
+    made[rows, columns] = np.where(good[mine], np.uint8(HERE), np.uint8(0))
+    return made
+
+
+def _disc(pixels: float) -> Mask:
+    size = 2 * max(1, round(pixels)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)

@@ -95,6 +95,14 @@ def test_parallel_strokes_are_kept_where_their_paper_alone_is_not():
     assert (kept(scan)[strokes(count=1, length=36) > 0.5] < 255).mean() > 0.6
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_faint_stroke_goes_on_between_the_peaks_that_it_touches(seed):
+    cover = strokes(gap=6.0, count=7, length=40.0)
+    made = kept(page(cover, depth=10.0, seed=seed)) < 255
+    assert made[cover > 0.8].mean() > 0.85
+    assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.001
+
+
 @pytest.mark.parametrize("dtype", DEPTHS)
 def test_inside_a_mark_nothing_is_touched(dtype):
     cover = strokes(width=1.5, gap=5, count=3)
