@@ -103,6 +103,17 @@ def test_a_faint_stroke_goes_on_between_the_peaks_that_it_touches(seed):
     assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.001
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_small_grain_far_darker_than_any_relief_is_kept(seed):
+    cover = np.zeros(SHAPE, np.float32)
+    at = np.mgrid[40:880:40, 40:680:40].reshape(2, -1).T
+    for row, column in at:
+        cv2.circle(cover, (int(column), int(row)), 2, 1.0, -1)
+    plane = page(cv2.GaussianBlur(cover, (0, 0), 0.5), depth=60.0, seed=seed)
+    made = kept(plane, limit=3.5)
+    assert np.mean([made[row, column] < 255 for row, column in at]) > 0.95
+
+
 @pytest.mark.parametrize("dtype", DEPTHS)
 def test_inside_a_mark_nothing_is_touched(dtype):
     cover = strokes(width=1.5, gap=5, count=3)
