@@ -132,8 +132,10 @@ def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Ma
         return plain
     # between areas far apart the light's own slope is no jump
     level = tone - _broad(tone, plain, near)
-    parted = plain & ~find_edges(level, plain)
-    core = cv2.erode(parted.astype(np.uint8), _CROSS)
+    edges = find_edges(level, plain)
+    # what runs to the border may be the rim of a shadow that falls in from beyond the page
+    edges &= ~_touching(edges, border)
+    core = cv2.erode((plain & ~edges).astype(np.uint8), _CROSS)
     count, label = cv2.connectedComponents(core, connectivity=4)
     area = np.bincount(label.ravel(), minlength=count)[1:]
     kept = np.argsort(-area, kind="stable")[: min(_MOST_AREAS, int((area >= _LEAST_AREA).sum()))]
@@ -150,6 +152,14 @@ def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Ma
     shadow = toned & (offset > np.log(_SOLID))[owner]
     bare = (reached & ~toned) | _wide(shadow, reach)
     return _without_strays(tone, bare, owner, area[kept] >= _LARGE_AREA, near)
+
+
+def _touching(mask: Mask, border: Mask) -> Mask:
+    """The parts of a mask that touch the border."""
+    count, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    touching = np.zeros(count, np.bool_)
+    touching[label[border]] = True
+    return np.asarray(touching[label] & mask)
 
 
 def _dark(offset: Cells, number: npt.NDArray[np.int64], plain: Mask, border: Mask) -> Mask:
