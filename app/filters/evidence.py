@@ -101,10 +101,8 @@ def find_evidence(ground: Ground) -> Found:
             cv2.max(best, cv2.min(_scaled(response[rows], factor), here), best)
         cv2.max(best, lines.strongest(rows), far[rows])
         dark[rows] = _scaled(near[rows], ONE / paper.one(NEAR, near_limit))
-        # levels end at DARKEST, which on rough paper may be less than a mark by itself should need;
-        # no relief gets so dark, so a pixel that does needs little about it: a grain of graphite
-        at_end = (ground.levels[rows] >= DARKEST) & (dark[rows] > ONE)
-        dark[rows][at_end | (near[rows] > _ALL_DARK)] = SURE
+        # levels end at DARKEST, which on rough paper may be less than a mark by itself should need
+        dark[rows][near[rows] > _ALL_DARK] = SURE
 
     side_by_side(weigh, strips(len(near), rows=_ROWS))
     return Found(dark, far)

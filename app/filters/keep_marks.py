@@ -5,9 +5,10 @@ from typing import ClassVar
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from app.filters.evidence import ONE, Evidence, find_evidence
-from app.filters.noise import Ground, measure_ground
+from app.filters.noise import DARKEST, Ground, measure_ground
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.surround import outside_sheet
 from core.matte import paper_codes
@@ -25,6 +26,7 @@ _PART, _PART_BY_ITSELF = 0.8, 3.0  # the same for what only touches a dark mark:
 _WEIGHT_PER_MM = 0.4  # evidence beyond the limit, in mm2, of each mm that a mark must have
 _RIM_MM = 0.17
 _GAP_MM = 0.17  # to either side: what a gap of paper parts may be one mark
+_GROUP_MM, _FELLOWS = 0.75, 2  # half the way to the next grain of a group, and how many there are
 _STRONG, _ABOUT_MM = 2.5, 1.0  # times the limit: no more than itself is one mark so near to it
 _PALE_EDGE_MM = 0.35
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
@@ -158,6 +160,8 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     # the peaks of the tooth that a faint stroke touches belong together across small gaps
     joined = np.where(strong, above, cv2.dilate(above, gap))
     kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
+    at_end = (ground.levels >= DARKEST) & (found.near > ONE)
+    kept |= _grains(above, at_end, kept, _disc(ground.pixels(_GROUP_MM)))
     beside = np.asarray(cv2.dilate(np.where(found.near > low, kept, np.uint8(0)), disc), np.uint8)
     apart = np.where((kept > 0) & (beside == 0), found.far, np.int16(0))
     pieces = (apart > low).astype(np.uint8)
@@ -202,6 +206,23 @@ def _weighty(evidence: Evidence, joined: Mask, limits: tuple[int, float, float])
     made = np.zeros_like(joined)
     made.ravel()[inside[good[label]]] = 255
     return made
+
+
+def _grains(above: Mask, at_end: npt.NDArray[np.bool_], kept: Mask, near: Mask) -> Mask:
+    """Grains too small to be marks by themselves that lie near marks or among others; 0 or 255.
+
+    Each holds a pixel as dark as levels go, and no relief gets so dark; but alone it is dust.
+    """
+    count, label = cv2.connectedComponents(np.where(kept > 0, np.uint8(0), above), connectivity=8)
+    dark = np.zeros(count, np.bool_)
+    dark[label[at_end]] = True
+    dark[0] = False
+    grains = dark[label]
+    many, group = cv2.connectedComponents(cv2.dilate(grains.astype(np.uint8), near))
+    pairs = np.unique(group[grains].astype(np.int64) * count + label[grains])
+    good = np.bincount(pairs // count, minlength=many) > _FELLOWS
+    good[group[kept > 0]] = True
+    return np.where(grains & good[group], np.uint8(255), np.uint8(0))
 
 
 def _between(pieces: Mask, peaks: Mask) -> Mask:

@@ -104,14 +104,17 @@ def test_a_faint_stroke_goes_on_between_the_peaks_that_it_touches(seed):
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_a_small_grain_far_darker_than_any_relief_is_kept(seed):
+def test_small_grains_far_darker_than_any_relief_are_kept_among_others_and_not_alone(seed):
     cover = np.zeros(SHAPE, np.float32)
-    at = np.mgrid[40:880:40, 40:680:40].reshape(2, -1).T
-    for row, column in at:
+    among = np.mgrid[40:400:16, 40:300:16].reshape(2, -1).T
+    alone = np.mgrid[500:880:80, 400:680:80].reshape(2, -1).T
+    for row, column in (*among, *alone):
         cv2.circle(cover, (int(column), int(row)), 2, 1.0, -1)
-    plane = page(cv2.GaussianBlur(cover, (0, 0), 0.5), depth=60.0, seed=seed)
-    made = kept(plane, limit=3.5)
-    assert np.mean([made[row, column] < 255 for row, column in at]) > 0.95
+    rough = cv2.GaussianBlur(np.random.default_rng(seed).normal(size=SHAPE), (0, 0), 1.0)
+    tone = PAPER + 7 * rough / rough.std() - 80 * cv2.GaussianBlur(cover, (0, 0), 0.5)
+    made = kept(np.clip(np.rint(tone), 0, 255).astype(np.uint8), limit=3.5) < 255
+    assert made[tuple(among.T)].mean() > 0.95
+    assert made[tuple(alone.T)].mean() < 0.5
 
 
 @pytest.mark.parametrize("dtype", DEPTHS)
