@@ -58,13 +58,13 @@ class Filled(Record):
 class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
-    A speck is no longer than ``size`` and has no mark of its own strength near by. A hair is up
-    to 8 mm long, thin and evenly dark, and lies free of what it does not cross, whether or not
-    it touches a mark. Dust within a tone, where the grain is of its kind, stays.
+    A speck is no longer than ``size`` and has no mark of its own strength near by. A hair is 0.85 to 8 mm long, thin, light for its
+    length and evenly dark, and lies free of what it does not cross, whether or not it touches
+    ink. Dust within a tone, where the grain is of its kind, stays.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 3
+    edition: ClassVar[int] = 4
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

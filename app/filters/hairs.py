@@ -2,7 +2,8 @@
 
 A hair lies on the paper. It is thin, and as dark at one end as at the other whatever the tooth
 does under it, where a pencil line so pale is broken by the tooth into pieces that lie in line.
-It passes over bare paper without regard to what is drawn, so that it is bare on both sides.
+It passes over bare paper without regard to what is drawn, so that it is bare on both sides. It
+weighs little for its length: the shorter a mark is, the more often grain is as thin and even.
 """
 
 import itertools
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import Mask
-from app.filters.specks import Bits, Ground, disc
+from app.filters.specks import CLEAR, Bits, Ground, disc
 from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane
 from core.units import mm_to_px
@@ -20,12 +21,16 @@ from core.units import mm_to_px
 _PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks
 _LEAST_PPI = 100.0  # below that a hair is thinner than a third of a pixel
 _BESIDE_MM, _CROWDED = 0.4, 0.3  # so near to a pixel, so much is marked only in a mark or a tone
-_SHORTEST_MM, _LONGEST_MM = 0.7, 8.0
+_SHORTEST_MM, _LONGEST_MM = 0.85, 8.0
 _WIDEST_MM = 0.22  # as the scan shows it, its blurred rim with it
-_HEAVIEST_MM = 0.06  # of full black: its darkness, gathered across its width
-_EVEN = 0.56  # of its dark parts' darkness its pale parts have
+_HEAVIEST_MM = 0.06  # of full black: its darkness, gathered across its width,
+_HEAVY = 0.02  # for each mm of its length
+_LIGHTER = 0.5  # times as heavy for each end in line with which something goes on
+_EVEN = 0.56  # of its dark parts' darkness its pale parts have, but for the paper's noise
 _PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
-_ABOUT_MM, _BARE = 0.5, 0.2  # so near to it, no more may be marked
+_ABOUT_MM, _BARE = 0.5, 0.15  # so near to it, no more may be marked that is not firm ink
+_RIM_MM, _ALONG = 0.13, 0.4  # so near to firm ink, no more of it may lie: that is the ink's edge
+_END_MM = 0.5  # of it tells which way its end points
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
@@ -49,7 +54,7 @@ def find_hairs(
     if ppi < _LEAST_PPI:
         return np.zeros(plane.shape, np.uint8)
     side = mm_to_px(1, ppi)
-    marked, loose = _thin_marks(plane, ppi, ground, firm)
+    soft, loose = _thin_marks(plane, ppi, ground, firm)
     _, labels, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
     long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
     thin = stats[:, cv2.CC_STAT_AREA] / side**2 < _WIDEST_MM * long
@@ -58,11 +63,13 @@ def find_hairs(
     found = np.flatnonzero(loose.view(np.bool_))
     owner = labels.ravel()[found]
     found, owner = found[fit[owner]], owner[fit[owner]]
-    heaviest = _HEAVIEST_MM * long * side**2
-    fit &= _are_even_and_light(plane, ground.paper, loose, found, owner, heaviest)
+    even, weight = _evenness_and_weight(plane, ground, loose, found, owner, len(fit))
+    heaviest = np.minimum(_HEAVIEST_MM, _HEAVY * long) * long * side**2
+    fit &= even & (weight < heaviest)
     for number in np.flatnonzero(fit):
         box = _box(stats[number], round(_AHEAD_MM * side), plane.shape)
-        fit[number] = _lies_free(labels[box] == number, marked[box], ppi)
+        lighter = _lies_free(labels[box] == number, soft[box], firm[box], ppi)
+        fit[number] = weight[number] < lighter * heaviest[number]
     hairs = np.flatnonzero(fit)
     fit[hairs[_others(middle[hairs] / np.float64(side)) >= _FELLOWS]] = False
     out = np.zeros(plane.shape, np.uint8)
@@ -71,45 +78,45 @@ def find_hairs(
 
 
 def _thin_marks(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[Bits, Bits]:
-    """1 on all that may be a hair, pale as it is; 1 on what of it is not firm and not crowded."""
+    """1 on all that is not firm, pale as it is; 1 on what of it is not crowded: maybe hairs."""
     limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
     size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
-    marked, loose = np.empty_like(firm), np.empty_like(firm)
+    soft, loose = np.empty_like(firm), np.empty_like(firm)
 
     def tell(strip: Strip) -> None:
         rows, wide, inner = strip
-        dark = plane[wide] < limit
-        free = np.greater(dark, firm[wide].view(np.bool_)).view(np.uint8)
+        free = np.greater(plane[wide] < limit, firm[wide].view(np.bool_)).view(np.uint8)
         share = cv2.blur(255 * free, (size, size), borderType=cv2.BORDER_REPLICATE)
-        marked[rows] = dark[inner]
+        soft[rows] = free[inner]
         loose[rows] = (free & (share < round(255 * _CROWDED)))[inner]
 
     side_by_side(tell, strips(len(plane), size))
-    return marked, loose
+    return soft, loose
 
 
-def _are_even_and_light(
-    plane: Plane, paper: float, loose: Bits, place: npt.NDArray[np.int64],
-    owner: npt.NDArray[np.int32], heaviest: Floats,
-) -> Mask:
-    """Which marks are about as dark all along their middle, and no heavier than stated; (n,).
+def _evenness_and_weight(
+    plane: Plane, ground: Ground, loose: Bits, place: npt.NDArray[np.int64],
+    owner: npt.NDArray[np.int32], count: int,
+) -> tuple[Mask, Floats]:
+    """Which marks are about as dark all along their middle; their weight in pixels of full black.
 
     ``loose`` (H, W) is 1 on all marks, ``place`` the flat places of those asked about, ``owner``
-    the row of each, ``heaviest`` (n,) in pixels of full black.
+    the row of each; the results are (count,).
     """
-    count = np.bincount(owner, minlength=len(heaviest))
+    area = np.bincount(owner, minlength=count)
     if not len(place):
-        return count > 0
+        return area > 0, np.zeros(count)
     darkest = _darkest_about(plane, loose, place)
     # values are less than 65536: sorted by owner, then by tone
-    middle = 1 - (np.sort((owner.astype(np.int64) << 16) | darkest) & 0xFFFF) / paper
-    first = np.cumsum(count) - count
+    middle = 1 - (np.sort((owner.astype(np.int64) << 16) | darkest) & 0xFFFF) / ground.paper
+    first = np.cumsum(area) - area
     dark, pale = (
-        middle[np.minimum(first + (share * count).astype(np.int64), len(place) - 1)]
+        middle[np.minimum(first + (share * area).astype(np.int64), len(place) - 1)]
         for share in _PARTS
     )
-    weight = np.bincount(owner, 1 - plane.ravel()[place] / paper, len(count))
-    return np.asarray((pale >= _EVEN * dark) & (weight < heaviest))
+    noise = (1 - ground.limit / ground.paper) / CLEAR
+    weight = np.bincount(owner, 1 - plane.ravel()[place] / ground.paper, count)
+    return np.asarray(pale + noise >= _EVEN * dark), np.asarray(weight, np.float64)
 
 
 def _darkest_about(plane: Plane, loose: Bits, place: npt.NDArray[np.int64]) -> Plane:
@@ -130,26 +137,49 @@ def _box(stats: npt.NDArray[np.int32], rim: int, shape: tuple[int, ...]) -> tupl
             slice(max(left - rim, 0), min(left + width + rim, shape[1])))
 
 
-def _lies_free(own: Mask, marked: Bits, ppi: float) -> bool:
-    """Whether hardly anything is marked beside a hair, and nothing in line with both its ends."""
+def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
+    """How heavy a hair may be, 0-1 of what it may be by itself, for what is marked about it.
+
+    0 where much is, or where it lies along firm ink; less for each end in line with which
+    something goes on as pale as it. What firm ink hides counts for nothing: hairs cross ink.
+    """
     mine = own.view(np.uint8)
-    about = cv2.dilate(mine, disc(_ABOUT_MM, ppi)) > cv2.dilate(mine, np.ones((3, 3), np.uint8))
-    if np.count_nonzero(marked[about]) > _BARE * np.count_nonzero(about):
-        return False
-    hair = np.argwhere(own).astype(np.float64)
-    others = np.argwhere(marked > cv2.dilate(mine, disc(_RAGGED_MM, ppi)))
-    way = np.linalg.eigh(np.cov(hair.T))[1][:, 1]
-    along = hair @ way
-    ends = ((hair[along.argmax()], way), (hair[along.argmin()], -way))
-    return not all(_runs_on(others - end, onward, ppi) for end, onward in ends)
+    ring = cv2.dilate(mine, disc(_ABOUT_MM, ppi)) > cv2.dilate(mine, np.ones((3, 3), np.uint8))
+    if np.count_nonzero(soft[ring]) > _BARE * np.count_nonzero(ring & (firm == 0)):
+        return 0.0
+    beside = cv2.dilate(firm, disc(_RIM_MM, ppi))
+    if np.count_nonzero(beside[own]) > _ALONG * np.count_nonzero(own):
+        return 0.0
+    others = np.argwhere(soft > cv2.dilate(mine, disc(_RAGGED_MM, ppi))).astype(np.float64)
+    ink = np.argwhere(firm).astype(np.float64)
+    ends = _ends(np.argwhere(own).astype(np.float64), mm_to_px(_END_MM, ppi))
+    return _LIGHTER ** sum(
+        _nearest(others - end, onward, ppi) < _nearest(ink - end, onward, ppi)
+        for end, onward in ends
+    )
 
 
-def _runs_on(others: Floats, onward: Floats, ppi: float) -> bool:
-    """Whether any of these pixels, seen from an end (n, 2), lies onward from it."""
-    ahead = others @ onward
-    aside = np.abs(others @ np.array([-onward[1], onward[0]]))
-    near = (ahead > 1) & (ahead < mm_to_px(_AHEAD_MM, ppi))
-    return bool((near & (aside <= _ASIDE * ahead + 1)).any())
+def _ends(hair: Floats, reach: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Where the two ends of a hair's pixels (n, 2) are, and the way that each points, (2,) each."""
+    one = hair[np.hypot(*(hair - hair.mean(axis=0)).T).argmax()]
+    other = hair[np.hypot(*(hair - one).T).argmax()]
+
+    def way(end: Floats) -> Floats:
+        along = end - hair[np.hypot(*(hair - end).T) <= reach].mean(axis=0)
+        return np.asarray(along / np.hypot(*along))
+
+    return (one, way(one)), (other, way(other))
+
+
+def _nearest(places: Floats, onward: Floats, ppi: float) -> float:
+    """How far ahead the nearest of these places is, seen from an end (n, 2), that lies onward.
+
+    At most as far as ends are looked from.
+    """
+    ahead = places @ onward
+    aside = np.abs(places @ np.array([-onward[1], onward[0]]))
+    seen = ahead[(ahead > 1) & (aside <= _ASIDE * ahead + 1)]
+    return float(min(seen.min(initial=np.inf), mm_to_px(_AHEAD_MM, ppi)))
 
 
 def _others(place: Floats) -> npt.NDArray[np.int64]:

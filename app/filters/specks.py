@@ -20,11 +20,13 @@ RIM_MM = 0.17
 CELL_MM = 0.25
 """The side of the cells in which what stands round a speck is looked at."""
 
+CLEAR = 3.0
+"""Deviations of the paper's noise by which a mark is darker than the paper."""
+
 _FIRM = 0.45  # of full black: as dark as that no dust is that touches a mark
 _BLUR_MM = 0.13  # of pale edge that firm ink has
 _WHITE_SHARE = 0.02  # of the page exactly white, and hardly any of it
 _BESIDE = 20  # times less, all but white: its paper has been taken away before
-_CLEAR = 3.0  # deviations of the paper's noise by which a mark is darker than the paper
 _DARKEST_PAPER = 100.0  # of 255
 _LEAST = 8.0  # tones by which it is darker at least
 
@@ -75,7 +77,7 @@ def mark_limit(paper: float, noise: float) -> float:
     >>> mark_limit(230, 4)
     218.0
     """
-    return paper - max(_CLEAR * noise, _LEAST)
+    return paper - max(CLEAR * noise, _LEAST)
 
 
 @dataclass(frozen=True, eq=False)

@@ -74,6 +74,39 @@ def test_a_hair_whose_end_lies_in_pencil_goes_up_to_the_pencil():
     assert np.array_equal(done[: len(shade)], shade)
 
 
+def test_a_hair_that_ends_at_black_lines_on_both_sides_goes():
+    page = page_of()
+    for down in (8.2, 10.8):
+        line(page, [(down, 2), (down, 18)], 0.4, 30)
+    hair = curl(9.5, 8, 1.6, (-0.7, 0.7))
+    line(page, hair, 0.05, 120)
+    done = dropped(page)
+    assert min(at(done, hair[3:-3])) == 255
+    assert np.array_equal(page < 100, done < 100)
+
+
+def test_a_hair_between_hatching_in_black_goes():
+    page = page_of()
+    for across in np.arange(4, 16, 1.1):
+        line(page, [(6, across), (14, across)], 0.3, 30)
+    hair = [(8 + 0.1 * step, 7.75 + 0.005 * step) for step in range(40)]
+    line(page, hair, 0.05, 150)
+    done = dropped(page)
+    assert min(at(done, hair[2:-2])) == 255
+    assert np.array_equal(page < 100, done < 100)
+
+
+@pytest.mark.parametrize("long_mm", [0.5, 0.7])
+def test_a_short_piece_beside_pencil_of_its_strength_stays(long_mm):
+    """As even and as thin as a hair, but so short that grain often is."""
+    page = page_of()
+    rough = np.random.default_rng(3).random((round(8 * MM), page.shape[1])) < 0.45
+    page[: len(rough)][rough] = 170
+    line(page, [(8.9, 10), (8.9 + long_mm / 9, 10 + long_mm)], 0.12, 170)
+    done = dropped(page)
+    assert np.array_equal(done < 200, page < 200)
+
+
 def test_the_pieces_of_a_faint_line_broken_by_the_tooth_stay():
     page = page_of()
     for start in np.arange(3, 17, 1.4):
