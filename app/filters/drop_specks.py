@@ -12,6 +12,7 @@ from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
 from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_limit
 from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.tint import is_off_tint, tints_of
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet
 from core.steps.fields import Record, either, number
@@ -58,9 +59,10 @@ class Filled(Record):
 class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
-    A speck is no longer than ``size`` and has no mark of its own strength near by. A hair is 0.85 to 8 mm long, thin, light for its
+    A speck is no longer than ``size`` and has no mark of its own strength near by, or none of its
+    tint, on a coloured scan of tinted paper. A hair is 0.85 to 8 mm long, thin, light for its
     length and evenly dark, and lies free of what it does not cross, whether or not it touches
-    ink. Dust within a tone, where the grain is of its kind, stays.
+    ink. Dust within a tone, where the grain is of its kind and tint, stays.
     """
 
     kind: ClassVar[str] = "drop specks"
@@ -107,7 +109,9 @@ class DropSpecks(Step):
         side = max(1, int(sheet.ppi / _ENOUGH_PPI))
         grey = _reduced(grey_plane(sheet), side)
         limit = self.limit.tone if isinstance(self.limit, Fixed) else None
-        dust = dust_mask(grey, sheet.ppi / side, self.size, limit)
+        red_blue = None if sheet.colour is None else (
+            _reduced(sheet.colour[..., 0], side), _reduced(sheet.colour[..., 2], side))
+        dust = dust_mask(grey, sheet.ppi / side, self.size, limit, red_blue)
         cleared = replace(
             sheet, grey=_cleared(sheet.grey, dust, side, sheet.full),
             alpha=_cleared(sheet.alpha, dust, side, 0),
@@ -118,10 +122,14 @@ class DropSpecks(Step):
         return fill_pinholes(cleared, self.pinholes.hole, self.pinholes.solid)
 
 
-def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) -> Mask:
+def dust_mask(
+    grey: Plane, ppi: float, size: float, limit: float | None = None,
+    red_blue: tuple[Plane, Plane] | None = None,
+) -> Mask:
     """Where dust lies on a plane (H, W), the blurred rim of each speck with it; bool (H, W).
 
-    ``size`` is in mm; ``limit`` the tone, 0-255, of the lightest mark, or None to measure it.
+    ``size`` is in mm; ``limit`` the tone, 0-255, of the lightest mark, or None to measure it;
+    ``red_blue`` two planes (H, W) of the same scan, if it has colour.
 
     >>> bool(dust_mask(np.full((60, 60), 230, np.uint8), 300, 0.5).any())
     False
@@ -130,6 +138,9 @@ def dust_mask(grey: Plane, ppi: float, size: float, limit: float | None = None) 
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
     hairs = find_hairs(grey, ppi, ground, specks.firm)
     dust = is_dust(grey, ppi, ground, specks, size, hairs)
+    if red_blue is not None:
+        tints = tints_of(grey, *red_blue, specks.marked, ground.paper)
+        dust |= is_off_tint(grey, tints, ppi, ground, specks, size)
     mask = np.zeros(grey.shape, np.uint8)
     mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
     return _with_rims(mask, hairs, specks.marked, _LEFT_MM if ground.taken else RIM_MM, ppi)
