@@ -18,7 +18,7 @@ from core.units import mm_to_px
 
 _REACH_MM = 1.6  # so near to a speck, what lies there says which tint is usual
 _LONGEST_MM, _WIDEST_MM = 3.0, 0.15  # of a hair whose tint is asked for
-_CERTAIN = 4.0  # deviations of the page's specks from what is usual near each
+_CERTAIN = 3.5  # deviations of the page's specks from what is usual near each
 _LEAST = 0.8  # tones by which the tint of a pixel varies at least
 _APART, _COLOUR = 0.04, 0.3  # of its darkness: tints that differ less are alike; that more is ink
 _GREY = 0.05  # of its darkness: the tint of black ink and of graphite is no more
@@ -71,7 +71,8 @@ def is_off_tint(
         (specks.longest <= _LONGEST_MM) & (specks.area < _WIDEST_MM * specks.longest))
     asked &= near[0] > _ENOUGH * (ground.paper - ground.limit)
     usual = np.divide(near[1], near[0], out=np.zeros(len(asked)), where=asked)
-    found = asked & (np.abs(usual) <= _GREY) & _far_off(
+    asked &= np.abs(usual) <= _GREY
+    found = _far_off(
         own[1] - usual * own[0], own[0], area, asked, _LEAST * full_scale(grey) / 255)
     mine = np.flatnonzero(found[specks.owner])
     mine = mine[np.argsort(specks.owner[mine], kind="stable")]
