@@ -12,7 +12,7 @@ from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
 from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_limit
 from app.filters.strips import ROWS, Strip, side_by_side, strips
-from app.filters.tint import is_off_tint, tints_of
+from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet
 from core.steps.fields import Record, either, number
@@ -138,10 +138,10 @@ def dust_mask(
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
     hairs = find_hairs(grey, ppi, ground, specks.firm)
     dust = is_dust(grey, ppi, ground, specks, size, hairs)
+    mask = np.zeros(grey.shape, np.uint8)
     if red_blue is not None:
         tints = tints_of(grey, *red_blue, specks.marked, ground.paper)
-        dust |= is_off_tint(grey, tints, ppi, ground, specks, size)
-    mask = np.zeros(grey.shape, np.uint8)
+        mask = find_stains(grey, tints, ppi, ground, specks, size)
     mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
     return _with_rims(mask, hairs, specks.marked, _LEFT_MM if ground.taken else RIM_MM, ppi)
 

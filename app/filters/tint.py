@@ -1,4 +1,4 @@
-"""Specks told from what is drawn by their colour, on a scan that has one.
+"""Dust told from what it lies among by its colour, on a scan that has one.
 
 Dust is paler than graphite and black ink: on tinted paper, where it looks as dark as they do, it
 hides more of the paper and so more of the paper's tint. Its *tint*, how much more blue than red
@@ -10,21 +10,24 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask, some
+from app.filters.grid import some
 from app.filters.specks import CELL_MM, Bits, Ground, Specks, cell_of, disc
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
-_REACH_MM = 1.6  # so near to a speck, what lies there says which tint is usual
-_LONGEST_MM, _WIDEST_MM = 3.0, 0.15  # of a hair whose tint is asked for
-_CERTAIN = 3.5  # deviations of the page's specks from what is usual near each
+_REACH_MM = 1.6  # so near to a place, what lies there says which tint is usual
+_ENOUGH = 4  # times as dark as a pixel that counts as marked, what is near tells a tint
+_GREY = 0.08  # of its darkness: the tint of black ink and of graphite is no more
+_GRAIN_MM = 0.085  # so far about a pixel, its tint is gathered
+_CERTAIN = 4.0  # deviations of the page's grey marks from what is usual near each;
+_TWENTIETH = 1.96  # so many, a twentieth of what is normally distributed is off
 _LEAST = 0.8  # tones by which the tint of a pixel varies at least
 _APART, _COLOUR = 0.04, 0.3  # of its darkness: tints that differ less are alike; that more is ink
-_GREY = 0.05  # of its darkness: the tint of black ink and of graphite is no more
-_ENOUGH = 4  # times as dark as a pixel that counts as marked, what is near tells a tint
+_SMALLEST_MM2 = 0.02
+_LONGEST_MM, _WIDEST_MM = 3.0, 0.2  # of a hair, or a piece of one
 _EDGE_MM, _ALONG = 0.13, 0.4  # so near to firm ink, no more of it may lie: ink has coloured edges
-_ABOUT_MM, _FIRM, _CROWDED = 0.35, 0.35, 0.6  # so near, no more may be firm ink, or marked
+_ABOUT_MM, _FIRM, _CROWDED = 0.35, 0.35, 0.8  # so near, no more may be firm ink, or marked
 _OWN_MM, _PALER, _KIN = 0.2, 0.35, 0.03  # beyond its own rim, of what is that dark beside it or
 # darker, so much of its tint is of its kind
 
@@ -60,55 +63,32 @@ def tints_of(grey: Plane, red: Plane, blue: Plane, marked: Bits, paper: float) -
     return out
 
 
-def is_off_tint(
+def find_stains(
     grey: Plane, tints: Tints, ppi: float, ground: Ground, specks: Specks, size: float,
-) -> Mask:
-    """Which specks up to ``size`` mm, and short hairs, differ in tint from all near them; (n,)."""
-    area = np.bincount(specks.owner, minlength=len(specks.place))
-    own = _sums_of(grey, tints, ground, specks)
-    near = _sums_about(grey, tints, ppi, ground, specks) - own
-    asked = (specks.longest <= size) | (
-        (specks.longest <= _LONGEST_MM) & (specks.area < _WIDEST_MM * specks.longest))
-    asked &= near[0] > _ENOUGH * (ground.paper - ground.limit)
-    usual = np.divide(near[1], near[0], out=np.zeros(len(asked)), where=asked)
-    asked &= np.abs(usual) <= _GREY
-    found = _far_off(
-        own[1] - usual * own[0], own[0], area, asked, _LEAST * full_scale(grey) / 255)
-    mine = np.flatnonzero(found[specks.owner])
-    mine = mine[np.argsort(specks.owner[mine], kind="stable")]
-    parts = np.split(specks.pixels[mine], np.cumsum(area[found])[:-1])
-    for number, pixels in zip(np.flatnonzero(found), parts, strict=False):
-        found[number] = _lies_open(pixels, ppi, specks) and not _has_kin(
-            grey, tints, ppi, ground, specks, pixels, usual[number])
-    return np.asarray(found)
+) -> Bits:
+    """1 on what differs in tint from all that lies near it, loose or within a mark; (H, W).
 
-
-def _far_off(
-    off: Sums, dark: Sums, area: npt.NDArray[np.int64], asked: Mask, least: float,
-) -> Mask:
-    """Which of those asked about are surely off the usual tint, yet of no colour; (n,).
-
-    ``least`` is how much the tint of a pixel varies at least; the specks themselves tell if
-    it is more.
+    It is up to ``size`` mm long, or thin as a hair.
     """
-    each = np.abs(off) / np.sqrt(area)
-    noise = max(least, 1.4826 * float(np.median(each[asked]))) if asked.any() else least
-    share = np.abs(off) / dark
-    found = (each > _CERTAIN * noise) & (share > _APART) & (share < _COLOUR)
-    return np.asarray(found & asked)
+    usual = _usual_tints(grey, tints, ppi, ground, specks.marked)
+    odd = _odd_places(grey, tints, ppi, ground, specks, usual)
+    out, side = np.zeros_like(odd), cell_of(ppi)
+    for pixels in _pieces(odd, ppi, size):
+        row, column = divmod(int(pixels[len(pixels) // 2]), grey.shape[1])
+        if _lies_open(pixels, ppi, specks) and not _has_kin(
+            grey, tints, ppi, ground, specks, pixels, usual[row // side, column // side],
+        ):
+            out.ravel()[pixels] = 1
+    if out.any():
+        soft = np.greater(specks.marked, specks.firm).view(np.uint8)
+        out = np.minimum(cv2.dilate(out, disc(_GRAIN_MM, ppi)), soft, dtype=np.uint8)
+    return out
 
 
-def _sums_of(grey: Plane, tints: Tints, ground: Ground, specks: Specks) -> Sums:
-    """Each speck's darkness and tint, gathered over its pixels; (2, n)."""
-    dark = ground.paper - grey.ravel()[specks.pixels]
-    return np.stack([np.bincount(specks.owner, values, len(specks.place))
-                     for values in (dark, tints.ravel()[specks.pixels])])
-
-
-def _sums_about(
-    grey: Plane, tints: Tints, ppi: float, ground: Ground, specks: Specks,
+def _usual_tints(
+    grey: Plane, tints: Tints, ppi: float, ground: Ground, marked: Bits,
 ) -> Sums:
-    """The same of all that is marked near each speck, itself with it; (2, n)."""
+    """The tint of all that is marked near each cell, of its darkness; infinite for none; (h, w)."""
     side = cell_of(ppi)
     height, width = (-(-extent // side) for extent in grey.shape)
     cells = np.empty((2, height, width))
@@ -116,7 +96,7 @@ def _sums_about(
     def gather(strip: Strip) -> None:
         rows = strip[0]
         here = slice(rows.start // side, -(-rows.stop // side))
-        down, across = np.nonzero(specks.marked[rows])
+        down, across = np.nonzero(marked[rows])
         cell = down // side * width + across // side
         for sums, values in zip(cells, (
             ground.paper - grey[rows][down, across], tints[rows][down, across],
@@ -126,10 +106,65 @@ def _sums_about(
 
     side_by_side(gather, strips(len(grey), rows=max(ROWS // side, 1) * side))
     reach = 2 * round(_REACH_MM / CELL_MM) + 1
-    down, across = (specks.place // side).T
-    return np.stack([cv2.boxFilter(
-        sums, -1, (reach, reach), normalize=False, borderType=cv2.BORDER_CONSTANT,
-    )[down, across] for sums in cells])
+    dark, tint = (_gathered(sums, reach) for sums in cells)
+    least = _ENOUGH * (ground.paper - ground.limit)
+    return np.divide(tint, dark, out=np.full_like(dark, np.inf), where=dark > least)
+
+
+def _gathered(plane: npt.NDArray[np.generic], size: int) -> Sums:
+    """Sums over squares of ``size``; nothing lies beyond the edge."""
+    return np.asarray(cv2.boxFilter(
+        plane.astype(np.float64), -1, (size, size), normalize=False,
+        borderType=cv2.BORDER_CONSTANT))
+
+
+def _odd_places(
+    grey: Plane, tints: Tints, ppi: float, ground: Ground, specks: Specks, usual: Sums,
+) -> Bits:
+    """1 where a soft mark is surely off the usual tint of grey marks, yet of no colour; (H, W)."""
+    side, reach = cell_of(ppi), max(1, round(mm_to_px(_GRAIN_MM, ppi)))
+    off, odd = np.zeros(grey.shape, np.float32), np.zeros(grey.shape, np.uint8)
+
+    def tell(strip: Strip) -> None:
+        rows, wide, inner = strip
+        marked = specks.marked[wide]
+        dark, tint, area = (_gathered(plane, 2 * reach + 1)[inner] for plane in (
+            (ground.paper - grey[wide]) * marked, tints[wide], marked))
+        here = usual[rows.start // side : -(-rows.stop // side)]
+        here = np.repeat(np.repeat(here, side, axis=0), side, axis=1)[: len(dark), : dark.shape[1]]
+        soft = (specks.marked[rows] > specks.firm[rows]) & (np.abs(here) <= _GREY)
+        much = np.abs(tint - np.where(soft, here, 0) * dark)
+        off[rows] = np.where(soft, much / np.sqrt(np.maximum(area, 1)), 0)
+        odd[rows] = (much > _APART * dark) & (much < _COLOUR * dark)
+
+    side_by_side(tell, strips(len(grey), reach, rows=max(ROWS // side, 1) * side))
+    return odd * (off > _CERTAIN * _swing(off, _LEAST * full_scale(grey) / 255)).view(np.uint8)
+
+
+def _swing(off: npt.NDArray[np.float32], least: float) -> float:
+    """The deviation with which a twentieth of these (H, W) would be as far off, 0 left out.
+
+    They are sums of neighbours, which go together where a scan was kept as JPEG.
+    """
+    places = some(off > 0)
+    tail = float(np.quantile(off.ravel()[places], 0.95)) if len(places) else 0.0
+    return max(least, tail / _TWENTIETH)
+
+
+def _pieces(odd: Bits, ppi: float, size: float) -> list[Places]:
+    """The flat places of each connected piece that is as large as dust is."""
+    side = mm_to_px(1, ppi)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(odd, connectivity=8)
+    area = stats[:, cv2.CC_STAT_AREA] / side**2
+    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
+    fit = (area >= _SMALLEST_MM2) & (
+        (long <= size) | ((long <= _LONGEST_MM) & (area < _WIDEST_MM * long)))
+    fit[0] = False
+    found = np.flatnonzero(odd.view(np.bool_))
+    owner = labels.ravel()[found]
+    found, owner = found[fit[owner]], owner[fit[owner]]
+    found = found[np.argsort(owner, kind="stable")]
+    return np.split(found, np.cumsum(stats[fit, cv2.CC_STAT_AREA])[:-1]) if len(found) else []
 
 
 def _about(

@@ -10,7 +10,7 @@ from hypothesis.extra import numpy as hnp
 from app.filters import tint
 from app.filters.drop_specks import DropSpecks, dust_mask
 from app.filters.specks import find_specks, ground_of
-from app.filters.tint import is_off_tint, tints_of
+from app.filters.tint import find_stains, tints_of
 from core.light import grey_of
 from core.matte import to_depth
 from core.sheet import Sheet
@@ -80,6 +80,41 @@ def test_on_paper_without_a_tint_it_stays():
     assert np.array_equal(dropped(scan), scan)
 
 
+def test_dust_that_runs_into_pencil_goes_and_the_pencil_stays():
+    page = drawn()
+    rough = cv2.GaussianBlur(np.random.default_rng(5).random(page.shape[:2]), (0, 0), 1.2)
+    shade = np.where(np.arange(len(page)) > round(12 * MM), 0.4, 0)[:, None] * (rough > 0.53)
+    shade = cv2.GaussianBlur(shade, (0, 0), 0.5)[..., None]
+    page = over(page, shade, GRAPHITE)
+    spot = cover(page.shape[:2], [(15, 10)], 0.35)
+    before, scan = coded(page), coded(over(page, 0.8 * spot, LINT))
+    done = dropped(scan)
+    core = spot[..., 0] > 0.8
+    assert (done[core] == 255).all()
+    away = (cv2.dilate((spot[..., 0] > 0.02).astype(np.uint8), np.ones((5, 5), np.uint8)) == 0)
+    away[: round(12.5 * MM)] = False
+    assert np.array_equal(done[away], before[away])
+
+
+def test_pencil_on_a_scan_that_was_kept_as_jpeg_stays():
+    """Its colours are those of squares of 16 pixels, each rounded (ITU-T T.81, 4:2:0)."""
+    page = np.tile(CREAM, (round(30 * MM), round(30 * MM), 1))
+    rough = cv2.GaussianBlur(np.random.default_rng(6).random(page.shape[:2]), (0, 0), 1.2)
+    shade = cv2.GaussianBlur(np.where(rough > 0.5, 0.6, 0), (0, 0), 0.5)
+    shade[:, : round(5 * MM)] = 0
+    page = over(page, shade[..., None], GRAPHITE) + np.random.default_rng(7).normal(
+        0, 2, page.shape)
+    kept = [cv2.IMWRITE_JPEG_QUALITY, 70]
+    scan = cv2.imdecode(cv2.imencode(".jpg", coded(page)[..., ::-1], kept)[1], 1)[..., ::-1]
+    scan = np.ascontiguousarray(scan)
+    grey = grey_of(scan)
+    ground = ground_of(grey)
+    specks = find_specks(grey, PPI, ground, 8)
+    tints = tints_of(grey, scan[..., 0], scan[..., 2], specks.marked, ground.paper)
+    assert specks.marked.mean() > 0.1
+    assert not find_stains(grey, tints, PPI, ground, specks, 0.8).any()
+
+
 @pytest.mark.parametrize("ink", [(150, 40, 35), (40, 55, 150)])
 def test_beside_ink_of_a_colour_grey_specks_stay(ink):
     """They may be its own dots: JPEG keeps colours at half the resolution (ITU-T T.81, 4:2:0)."""
@@ -115,7 +150,7 @@ def test_strips_and_the_whole_page_at_once_find_the_same(monkeypatch):
     scan = np.concatenate([coded(drawn())] * 3)
     done = dropped(scan)
     assert (done != scan).any()
-    monkeypatch.setattr(tint, "strips", lambda height, rows=0: [(slice(0, height),) * 3])
+    monkeypatch.setattr(tint, "strips", lambda height, halo=0, rows=0: [(slice(0, height),) * 3])
     assert np.array_equal(dropped(scan), done)
 
 
@@ -128,4 +163,4 @@ def test_any_page_may_be_asked_for_its_tints(scan, ppi):
     specks = find_specks(grey, ppi, ground, 8)
     tints = tints_of(grey, scan[..., 0], scan[..., 2], specks.marked, ground.paper)
     assert not tints[specks.marked == 0].any()
-    assert is_off_tint(grey, tints, ppi, ground, specks, 0.8).shape == specks.area.shape
+    assert find_stains(grey, tints, ppi, ground, specks, 0.8).shape == grey.shape
