@@ -108,13 +108,13 @@ def _usual_tints(
     reach = 2 * round(_REACH_MM / CELL_MM) + 1
     dark, tint = (_gathered(sums, reach) for sums in cells)
     least = _ENOUGH * (ground.paper - ground.limit)
-    return np.divide(tint, dark, out=np.full_like(dark, np.inf), where=dark > least)
+    return np.where(dark > least, tint / np.maximum(dark, 1), np.inf)
 
 
 def _gathered(plane: npt.NDArray[np.generic], size: int) -> Sums:
     """Sums over squares of ``size``; nothing lies beyond the edge."""
     return np.asarray(cv2.boxFilter(
-        plane.astype(np.float64), -1, (size, size), normalize=False,
+        plane.astype(np.float32), cv2.CV_64F, (size, size), normalize=False,
         borderType=cv2.BORDER_CONSTANT))
 
 
@@ -127,15 +127,18 @@ def _odd_places(
 
     def tell(strip: Strip) -> None:
         rows, wide, inner = strip
+        at = np.nonzero(specks.marked[rows] > specks.firm[rows])
+        here = usual[(at[0] + rows.start) // side, at[1] // side]
+        marks_are_grey = np.abs(here) <= _GREY
+        at, here = (at[0][marks_are_grey], at[1][marks_are_grey]), here[marks_are_grey]
+        if not len(here):
+            return
         marked = specks.marked[wide]
-        dark, tint, area = (_gathered(plane, 2 * reach + 1)[inner] for plane in (
+        dark, tint, area = (_gathered(plane, 2 * reach + 1)[inner][at] for plane in (
             (ground.paper - grey[wide]) * marked, tints[wide], marked))
-        here = usual[rows.start // side : -(-rows.stop // side)]
-        here = np.repeat(np.repeat(here, side, axis=0), side, axis=1)[: len(dark), : dark.shape[1]]
-        soft = (specks.marked[rows] > specks.firm[rows]) & (np.abs(here) <= _GREY)
-        much = np.abs(tint - np.where(soft, here, 0) * dark)
-        off[rows] = np.where(soft, much / np.sqrt(np.maximum(area, 1)), 0)
-        odd[rows] = (much > _APART * dark) & (much < _COLOUR * dark)
+        much = np.abs(tint - here * dark)
+        off[rows][at] = much / np.sqrt(area)
+        odd[rows][at] = (much > _APART * dark) & (much < _COLOUR * dark)
 
     side_by_side(tell, strips(len(grey), reach, rows=max(ROWS // side, 1) * side))
     return odd * (off > _CERTAIN * _swing(off, _LEAST * full_scale(grey) / 255)).view(np.uint8)
