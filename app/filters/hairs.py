@@ -30,8 +30,9 @@ _EVEN = 0.56  # of its dark parts' darkness its pale parts have, but for the pap
 _PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
 _ABOUT_MM, _BARE = 0.5, 0.15  # so near to it, no more may be marked that is not firm ink
 _RIM_MM, _ALONG = 0.13, 0.5  # so near to firm ink, no more of it may lie: that is the ink's edge
-_END_MM = 0.5  # of it tells which way its end points
+_END_MM = 0.8  # of it tells which way its end points
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
+_STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
 
@@ -141,7 +142,8 @@ def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
     """How heavy a hair may be, 0-1 of what it may be by itself, for what is marked about it.
 
     0 where much is, or where it lies along firm ink; less for each end in line with which
-    something goes on as pale as it. What firm ink hides counts for nothing: hairs cross ink.
+    something goes on, as pale as it or a stroke of ink. What else ink hides counts for nothing:
+    hairs cross ink.
     """
     mine = own.view(np.uint8)
     ring = cv2.dilate(mine, disc(_ABOUT_MM, ppi)) > cv2.dilate(mine, np.ones((3, 3), np.uint8))
@@ -155,6 +157,7 @@ def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
     ends = _ends(np.argwhere(own).astype(np.float64), mm_to_px(_END_MM, ppi))
     return _LIGHTER ** sum(
         _nearest(others - end, onward, ppi) < _nearest(ink - end, onward, ppi)
+        or _is_stroke(ink - end, onward, ppi)
         for end, onward in ends
     )
 
@@ -180,6 +183,16 @@ def _nearest(places: Floats, onward: Floats, ppi: float) -> float:
     aside = np.abs(places @ np.array([-onward[1], onward[0]]))
     seen = ahead[(ahead > 1) & (aside <= _ASIDE * ahead + 1)]
     return float(min(seen.min(initial=np.inf), mm_to_px(_AHEAD_MM, ppi)))
+
+
+def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:
+    """Whether hardly any ink lies ahead of an end (n, 2) but a stroke that goes its way."""
+    reach = mm_to_px(_AHEAD_MM, ppi)
+    ahead = ink @ onward
+    aside = np.abs(ink @ np.array([-onward[1], onward[0]]))
+    near = aside[(ahead > 0) & (ahead < reach) & (aside < reach)]
+    in_line = np.count_nonzero(near <= mm_to_px(_STROKE_MM, ppi))
+    return in_line > _MOST * len(near)
 
 
 def _others(place: Floats) -> npt.NDArray[np.int64]:

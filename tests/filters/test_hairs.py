@@ -96,6 +96,15 @@ def test_a_hair_between_hatching_in_black_goes():
     assert np.array_equal(page < 100, done < 100)
 
 
+@pytest.mark.parametrize("tone", [150, 170])
+def test_the_part_of_a_pen_line_where_the_ink_ran_dry_stays(tone):
+    page = page_of()
+    line(page, [(10.2, 2), (10.2, 8)], 0.15, 30)
+    line(page, [(10.2, 10.6), (10.2, 18)], 0.15, 30)
+    line(page, [(10.2, 8), (10.2, 10.6)], 0.08, tone)
+    assert np.array_equal(dropped(page) < 218, page < 218)
+
+
 @pytest.mark.parametrize("long_mm", [0.5, 0.7])
 def test_a_short_piece_beside_pencil_of_its_strength_stays(long_mm):
     """As even and as thin as a hair, but so short that grain often is."""
