@@ -192,7 +192,7 @@ def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:
     aside = np.abs(ink @ np.array([-onward[1], onward[0]]))
     near = aside[(ahead > 0) & (ahead < reach) & (aside < reach)]
     in_line = np.count_nonzero(near <= mm_to_px(_STROKE_MM, ppi))
-    return in_line > _MOST * len(near)
+    return bool(in_line > _MOST * len(near))
 
 
 def _others(place: Floats) -> npt.NDArray[np.int64]:
