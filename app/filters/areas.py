@@ -6,8 +6,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.adjacent import Lines, joined, measured
+from app.filters.adjacent import Lines, measured
 from app.filters.grid import cells_of
+from app.filters.grouping import joined
 from app.filters.strips import Strip, side_by_side, strips
 from app.filters.trapped_ball import Floats, Labels, Mask, pieces_of
 from core.matte import to_depth

@@ -207,6 +207,6 @@ def _reduced(plane: npt.NDArray[np.uint8 | np.float32], side: int) -> Floats:
         return np.asarray(plane, np.float32)
     height, width = (-(-length // side) for length in plane.shape)
     short, narrow = height * side - plane.shape[0], width * side - plane.shape[1]
-    whole = np.pad(plane, ((0, short), (0, narrow)), mode="edge") if short or narrow else plane
+    whole = cv2.copyMakeBorder(plane, 0, short, 0, narrow, cv2.BORDER_REPLICATE)
     reduced = cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
     return np.asarray(reduced, np.float32)
