@@ -52,7 +52,7 @@ class Flats(Step):
     """
 
     kind: ClassVar[str] = "flats"
-    edition: ClassVar[int] = 2
+    edition: ClassVar[int] = 3
     whole: ClassVar[bool] = True
     one_page: ClassVar[bool] = True
     on_ink: ClassVar[bool] = True

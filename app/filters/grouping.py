@@ -7,8 +7,9 @@ outline holds though the hatching that runs up to it is as dark in places. An ed
 the more, the more its strokes stand out and look like outlines, and the heavier they are, against
 the strokes that lie within either; the broader the areas are; and the more the directions of their
 strokes differ. In each round all those join that are the most alike to one another, so that whole
-arrays are worked at once. What is left and smaller than stated joins the neighbour with which it
-shares the longest edge.
+arrays are worked at once. Then whole regions are looked at once more: two that are both hatched
+and alike are parted only by a line that is heavier than those within them. What is left and
+smaller than stated joins the neighbour with which it shares the longest edge.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -22,10 +23,13 @@ Numbers = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 
+# What each term of a cost counts for, in the order of _terms; and in the last look at whole
+# regions.
 # Fitted by random steps uphill to the named areas of the demo pages, those of five of the same
-# drawings by other tools on other papers, and what one more drawing of each scene encloses. Held
-# back were fourteen more pages of the demo drawings and another drawing of each scene.
-_WEIGHTS = np.array([-2.73, 1.34, 0.19, -0.52, 0.42, 0.55, 0.85, 0.67, -1.04, 0.25, 0.6])
+# drawings by other tools on other papers, and what other drawings of each scene enclose. Held back
+# were fourteen more pages of the demo drawings and another drawing of each scene.
+_WEIGHTS = np.array([-2.73, 1.34, 0.19, -0.52, 0.42, 0.55, 0.85, 0.67, -1.04, 0.25, 0.6, 0.0])
+_OF_WHOLES = np.array([-0.2, 0.0, 0.11, 0.0, 0.0, 0.0, 0.4, 0.0, -0.5, 0.0, 1.2, 0.1])
 
 _STEPS = 4096  # in which costs are told apart, so that no machine's last bits decide
 _LEAST, _FEW = 0.05, 0.05
@@ -33,9 +37,11 @@ _SIDES = (0.3, 0.6)  # of what surrounds a gap in hatching: one of its two long 
 _BREADTHS = (0.02, 400.0)  # mm2
 _DOORS = 3.0  # gaps; an edge must be longer than that, or it may be a gap that was shut
 _OPEN = 0.5  # of a stroke: an edge that weak may be a gap
+_CUT = 100.0  # strength that no line has: there is a cut
 _POINT_MM = 0.3  # drawn edges shorter than that are but the crossing of two lines
 _CLEAN = 0.1  # mm of usual stroke in a mm2: what has less than that is parted by any line
 _SOME_MM = 2.0  # so much line as heavy as the page's is taken to lie within a group anyway
+_HATCHED, _HATCHED_MM = 0.4, 10.0  # mm of stroke in a mm2, and mm of former edges, at the least
 _NONE = 1e-9
 
 
@@ -48,6 +54,7 @@ def joined(edges: Edges, pieces: Pieces, smallest: float, gap: float) -> Numbers
     rule = _Rule(_DOORS * gap, float(edges.weight.sum() / max(edges.length.sum(), _NONE)))
     groups.join_alike(rule)
     groups.join_alike(replace(rule, slivers=True))
+    groups.join_alike(replace(rule, slivers=True, wholes=True))
     groups.join_small(smallest)
     return groups.into
 
@@ -58,12 +65,14 @@ class _Rule:
 
     ``door`` mm of an edge may be a gap; ``weight`` is the mean of the page's lines. With
     ``slivers``, what is narrow and holds no stroke takes its neighbour's for its own: areas are
-    known by their strokes, and what was left between these can join them.
+    known by their strokes, and what was left between these can join them. With ``wholes``,
+    regions are compared that are hatched on both sides of an edge, and no others join.
     """
 
     door: float
     weight: float
     slivers: bool = False
+    wholes: bool = False
 
 
 class Groups:
@@ -163,24 +172,29 @@ class _Seen:
     turns: Floats
     tone: Floats
     weight: Floats
+    density: Floats
     wide: Flags
     clean: Flags
+    hatched: Flags
     around: Floats
 
     @classmethod
     def of(cls, pieces: Pieces, group: Numbers, rule: _Rule) -> "_Seen":
-        """Logarithms of the strength within and of the breadth in mm; tone and turns as shares."""
+        """Logarithms of strength within, breadth and density; tone and turns as shares."""
         area, around = pieces.area[group], np.maximum(pieces.around[group], _NONE)
         drawn, within = pieces.drawn[group], np.maximum(pieces.within[group], _NONE)
         turns = pieces.turns[group] + _FEW
-        weight = pieces.weight[group] + _SOME_MM * rule.weight
+        weight, inner = pieces.weight[group] + _SOME_MM * rule.weight, pieces.inner[group]
+        density = within / np.maximum(area, _NONE)
         return cls(
             np.log(np.maximum(drawn / within, _LEAST)),
             np.log(np.clip(16 * area**2 / around**2, *_BREADTHS)) / 2,
             turns / turns.sum(axis=1, keepdims=True),
             pieces.ink[group] / np.maximum(area, _NONE),
-            weight / (pieces.inner[group] + _SOME_MM),
-            pieces.wide[group], drawn < _CLEAN * area, around,
+            weight / (inner + _SOME_MM),
+            np.log(np.maximum(density, _LEAST)),
+            pieces.wide[group], drawn < _CLEAN * area,
+            (density >= _HATCHED) & (inner >= _HATCHED_MM), around,
         )
 
     def as_gap(self, other: "_Seen", length: Floats) -> "_Seen":
@@ -195,14 +209,19 @@ def _costs(edges: Edges, pieces: Pieces, rule: _Rule) -> Floats:
     """How much parts the two groups of each edge: at 0 and below, they may join."""
     one = _Seen.of(pieces, edges.low, rule)
     other = _Seen.of(pieces, edges.high, rule)
-    strength = edges.strength / edges.length
-    barred = _is_barred(one, other, edges.length, strength, rule.door)
+    barred = _is_barred(one, other, edges, rule)
     if rule.slivers:
         one, other = one.as_gap(other, edges.length), other.as_gap(one, edges.length)
+    cost = _terms(one, other, edges) @ (_OF_WHOLES if rule.wholes else _WEIGHTS)
+    return np.where(barred, np.inf, np.rint(cost * _STEPS) / _STEPS)
+
+
+def _terms(one: _Seen, other: _Seen, edges: Edges) -> Floats:
+    """What the weights are for: (n, 12)."""
     weight = edges.weight / edges.length
-    terms = np.stack([
-        np.ones_like(strength),
-        np.log(np.maximum(strength, _LEAST)),
+    return np.stack([
+        np.ones_like(weight),
+        np.log(np.maximum(edges.strength / edges.length, _LEAST)),
         edges.odds / edges.length,
         np.minimum(one.within, other.within),
         np.minimum(one.breadth, other.breadth),
@@ -212,12 +231,16 @@ def _costs(edges: Edges, pieces: Pieces, rule: _Rule) -> Floats:
         edges.length / np.minimum(one.around, other.around),
         weight - np.maximum(one.weight, other.weight),
         weight - np.minimum(one.weight, other.weight),
+        np.abs(one.density - other.density),
     ], axis=1)
-    return np.where(barred, np.inf, np.rint(terms @ _WEIGHTS * _STEPS) / _STEPS)
 
 
-def _is_barred(one: _Seen, other: _Seen, length: Floats, strength: Floats, door: float) -> Flags:
+def _is_barred(one: _Seen, other: _Seen, edges: Edges, rule: _Rule) -> Flags:
     """Whether two may not join whatever they are like."""
+    length, strength = edges.length, edges.strength / edges.length
     wide = one.wide & other.wide
-    return np.where(strength < _OPEN, wide & (length <= door),
-                    (length < _POINT_MM) | (wide & one.clean & other.clean))
+    barred = np.where(strength < _OPEN, wide & (length <= rule.door),
+                      (length < _POINT_MM) | (wide & one.clean & other.clean))
+    if rule.wholes:
+        barred |= ~(one.hatched & other.hatched) | (strength >= _CUT)
+    return barred

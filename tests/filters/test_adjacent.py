@@ -56,7 +56,7 @@ def shares(page, *places):
 
 
 @pytest.mark.parametrize("angles", [(0.9, 2.2), (0.9, None), (0.9, 0.9), (None, None)])
-@pytest.mark.parametrize("spacing", [(0.7, 0.9), (0.6, 0.6)])
+@pytest.mark.parametrize("spacing", [(0.7, 0.9), (0.6, 0.6), (1.2, 1.2)])
 def test_what_an_outline_parts_stays_apart_however_it_is_hatched(angles, spacing):
     found = shares(two_boxes(*angles, spacing), (18, 20), (38, 20))
     assert found[0][0] != found[1][0]
