@@ -54,17 +54,27 @@ def test_specks_are_named_as_dust_and_cleared_by_dropping_them():
     assert prove(scan(page), drop.steps, Order(Press())).clean
 
 
-@pytest.mark.parametrize("edges", ["sharp", "soft"])
-def test_each_remedy_clears_what_it_says_even_where_keep_marks_keeps_a_stain(edges):
-    page = strokes(paper())
-    stain = np.zeros((600, 600))
-    stain[430:560, 40:210] = 9
-    page -= stain if edges == "sharp" else cv2.GaussianBlur(stain, (0, 0), 25)
-    proof = prove(scan(page), toned(227), Order(Press()))
+def stained(softness):
+    """Strokes above a pale tone, whose rim is blurred by so many pixels."""
+    tone = np.zeros((600, 600))
+    tone[430:560, 40:210] = 9
+    return scan(strokes(paper()) - cv2.GaussianBlur(tone, (0, 0), softness))
+
+
+def test_a_pale_tone_with_a_sharp_rim_is_a_wash_and_one_that_fades_a_stain():
+    wash, stain = (prove(stained(softness), toned(227), Order(Press())) for softness in (0.7, 25))
+    assert wash.residue.area == 0
+    assert wash.drawn.marks[225:270, 30:95].mean() > 0.9
+    assert stain.residue.area > 50
+
+
+def test_each_remedy_clears_what_it_says_even_where_keep_marks_keeps_a_stain():
+    page = stained(25)
+    proof = prove(page, toned(227), Order(Press()))
     assert proof.residue.area > 50
     assert proof.remedies
     for remedy in proof.remedies:
-        left = prove(scan(page), remedy.steps, Order(Press())).residue.area
+        left = prove(page, remedy.steps, Order(Press())).residue.area
         assert left == pytest.approx((1 - remedy.clears) * proof.residue.area, abs=0.5)
 
 
