@@ -22,6 +22,7 @@ _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
 _FELLOWS = 3  # others of its kind within reach of it make it part of a line or a tone
+_GROUP, _SMALLER = 5, 0.3  # dots of ink near one another are a group, its strays not much smaller
 _CRUMBS = 3  # others of any kind: grain comes in crowds
 _HALO_MM = 0.25  # of paper that anything dark may have kept about it
 _NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
@@ -53,6 +54,7 @@ def is_dust(
     crumbs = _crowd(cell, suspect, marks.shape, cell) - suspect
     grain = close & (specks.area < _GRAIN_MM2) & (crumbs >= _CRUMBS)
     drawn = kin | strong | grain | (_fellows(cell, dark, suspect, marks.shape) >= _FELLOWS)
+    drawn |= _scattered(cell, suspect & (dark >= _STRONG), specks.area, marks.shape)
     dust = np.asarray(suspect & ~drawn)
     if ground.taken:
         dust[dust] = _pale_about(plane, ppi, specks.marked, specks.place[dust]) <= _PALE
@@ -131,6 +133,28 @@ def _fellows(
         alike = among & (np.abs(kind - one) <= 1)
         found[mine] = _crowd(cell, alike, shape, (cell[0][mine], cell[1][mine])) - 1
     return found
+
+
+def _scattered(
+    cell: Cells, dots: Mask, area: Floats, shape: tuple[int, ...],
+) -> Mask:
+    """Which dots of ink belong to a stippled tone: those of its groups, and the strays about them.
+
+    A tone fades by dots that lie farther and farther apart: each is near one that belongs to it.
+    """
+    inside = dots & (_crowd(cell, dots, shape, cell) > _GROUP)
+    if not inside.any():
+        return inside
+    large = dots & (area >= _SMALLER * np.median(area[inside]))
+    reach = round(_STRONG_MM / CELL_MM)
+    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    while True:
+        there = np.zeros(shape, np.uint8)
+        there[tuple(axis[inside] for axis in cell)] = 1
+        strays = large & ~inside & (cv2.dilate(there, near)[cell] > 0)
+        if not strays.any():
+            return inside
+        inside |= strays
 
 
 def _crowd(

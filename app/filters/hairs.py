@@ -30,6 +30,7 @@ _EVEN = 0.56  # of its dark parts' darkness its pale parts have, but for the pap
 _PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
 _ABOUT_MM, _BARE = 0.5, 0.15  # so near to it, no more may be marked that is not firm ink
 _RIM_MM, _ALONG = 0.13, 0.5  # so near to firm ink, no more of it may lie: that is the ink's edge
+_SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
 _END_MM = 0.8  # of it tells which way its end points
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
@@ -152,7 +153,8 @@ def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
     beside = cv2.dilate(firm, disc(_RIM_MM, ppi))
     if np.count_nonzero(beside[own]) > _ALONG * np.count_nonzero(own):
         return 0.0
-    others = np.argwhere(soft > cv2.dilate(mine, disc(_RAGGED_MM, ppi))).astype(np.float64)
+    others = _without_scraps(
+        np.greater(soft, cv2.dilate(mine, disc(_RAGGED_MM, ppi))), int(own.sum()))
     ink = np.argwhere(firm).astype(np.float64)
     ends = _ends(np.argwhere(own).astype(np.float64), mm_to_px(_END_MM, ppi))
     return _LIGHTER ** sum(
@@ -160,6 +162,18 @@ def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
         or _is_stroke(ink - end, onward, ppi)
         for end, onward in ends
     )
+
+
+def _without_scraps(others: Mask, size: int) -> Floats:
+    """The places (n, 2) of what lies near a hair of so many pixels, but what came off it itself.
+
+    What the edge of the square cuts may be larger than it looks.
+    """
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(others.view(np.uint8), connectivity=8)
+    large = stats[:, cv2.CC_STAT_AREA] >= _SCRAP * size
+    for edge in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        large[edge] = True
+    return np.asarray(np.argwhere(others & large[labels]), np.float64)
 
 
 def _ends(hair: Floats, reach: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 from scipy import ndimage
+from scipy.sparse.csgraph import connected_components
 from skimage import measure
 
 from app.filters.drop_specks import DropSpecks, Filled, Fixed, dust_mask
@@ -114,6 +115,25 @@ def test_stipple_and_mechanical_dots_stay_at_any_strength(tone):
     spot(page, 0, 0, 0, tone, shape=np.minimum(tones, 1))
     before = (page < 218).sum()
     assert (dropped(page) < 218).sum() == before
+
+
+@pytest.mark.parametrize("seed", [2, 3, 4])
+def test_a_stippled_tone_fades_to_its_last_dots_and_dust_far_from_it_goes(seed):
+    chance, page = np.random.default_rng(seed), page_of()
+    places = np.clip(chance.normal((40, 40), 4.5, (180, 2)), 22, 58)
+    sizes = chance.uniform(0.2, 0.45, len(places))
+    for (y_mm, x_mm), across_mm in zip(places, sizes, strict=True):
+        spot(page, y_mm, x_mm, across_mm, 45)
+    lone = [(6, 8), (10, 50), (50, 6), (12, 30)]
+    for y_mm, x_mm in lone:
+        spot(page, y_mm, x_mm, 0.3, 60)
+    done = dropped(grained(page))
+    kept = np.array([darkest(done, y_mm, x_mm, 0.1) < 200 for y_mm, x_mm in places])
+    apart = np.hypot(*(places[:, None] - places[None]).transpose(2, 0, 1))
+    of_tone = connected_components(apart < 3)[1]
+    assert kept[of_tone == np.bincount(of_tone).argmax()].all()
+    assert kept.mean() > 0.95
+    assert all(darkest(done, y_mm, x_mm, 0.1) == 255 for y_mm, x_mm in lone)
 
 
 def test_the_crumbs_at_the_end_of_a_dry_stroke_stay():

@@ -172,3 +172,13 @@ def test_any_page_may_be_searched(plane, ppi):
     found = find_hairs(plane, ppi, ground, np.zeros(plane.shape, np.uint8))
     assert found.shape == plane.shape
     assert not found[plane > 0.9 * full].any()
+
+
+def test_a_piece_that_came_off_a_hair_is_nothing_that_goes_on():
+    page = page_of()
+    whole = curl(10, 6, 3, (-0.9, 0.9))
+    line(page, whole[:16], 0.05, 70)
+    line(page, whole[17:], 0.05, 70)  # a gap is between
+    assert min(at(page, whole[2:14])) < PAPER - 40
+    done = dropped(page)
+    assert min(at(done, whole[1:15])) == 255
