@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
+from app.filters.blue import blue_pencil_share
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
 from app.filters.keep_marks import Dark, KeepMarks, Marks, Pale
@@ -14,6 +15,7 @@ from app.filters.strengths import parting_tone
 from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
 from core.sheet import Bands, Each, Plane, whole
+from core.steps.grey import Grey, Pencil
 from core.steps.lift import Lift
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -26,6 +28,7 @@ _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,5
 _ROUGH, _STRICTER, _STRICTEST = 2.6, 0.2, 3.5  # noise from which on a mark must stand out more
 _TINT = 10.0  # tones between the channels of the paper, from which on it is called tinted
 _BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there if it is the ink's
+_BLUE = 0.0003  # of the page: so much of it is no chance
 _BEYOND = 0.0005  # of the scan: so much beyond the sheet's edge is worth a word
 _PENCIL = 0.005  # of what is darker than paper: the darkest part that may reach full black
 
@@ -67,6 +70,8 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     """
     read = _survey_sheet(page, each)
     page, steps, reasons = _evened(page, _unevenness(page, read, each), each)
+    page, dropped, said_of_it = _without_blue(page, each)
+    steps, reasons = [*steps, *dropped], [*reasons, *said_of_it]
     if steps:
         read = _survey_sheet(page, each)
     peaks = read.peaks()
@@ -97,6 +102,17 @@ def _evened(page: Bands, why: str, each: Each) -> tuple[Bands, list[Step], list[
                 "left as it is.")
         return page, [], [said]
     return even, [EvenLight()], [why]
+
+
+def _without_blue(page: Bands, each: Each) -> tuple[Bands, list[Step], list[str]]:
+    """The page without the pale blue pencil that lies beneath its ink, if there is any."""
+    sheet = whole(page, each)
+    if sheet.colour is None or blue_pencil_share(sheet.colour, sheet.ppi) < _BLUE:
+        return page, [], []
+    step = Grey(drop=Pencil())
+    said = ("Pale blue pencil lies beneath the ink and drops out where grey is made of colour; "
+            "if it is to stay, switch that step off.")
+    return step.apply(sheet), [step], [said]
 
 
 def _survey_sheet(page: Bands, each: Each) -> Survey:

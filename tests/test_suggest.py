@@ -155,3 +155,54 @@ def test_solids_between_close_hatching_are_not_taken_for_paper():
     alpha = whole(replay(suggest(sheet, "page").steps, sheet).page).alpha
     assert alpha[90:290, 70:240].min() > 200
     assert (alpha[sheet.grey < 80] > 150).mean() > 0.99
+
+
+def in_colour(tones, pale=None, colour=(150, 205, 228)):
+    """A scan in colour: grey tones, and something of a colour over the paper where ``pale`` is."""
+    page = np.repeat(np.clip(tones, 0, 255)[..., None], 3, axis=2)
+    if pale is not None:
+        page = np.minimum(page, np.where(pale[..., None], np.array(colour, float), 255.0))
+    return Sheet(ppi=PPI, colour=np.rint(page).astype(np.uint8))
+
+
+def inked_lines():
+    tones = grainy(swing=1.0)
+    for row in range(80, 640, 80):
+        tones[row : row + 8, 40:560] = 40
+    return tones
+
+
+def blue_lines(wide=3):
+    pale = np.zeros(SHAPE, np.uint8)
+    for row in range(60, 640, 90):
+        cv2.line(pale, (60, row), (540, row + 45), 1, wide)
+    return pale > 0
+
+
+def test_blue_pencil_beneath_black_ink_drops_out_and_it_is_said():
+    pale = blue_lines()
+    page = in_colour(inked_lines(), pale)
+    made = suggest(page, "page")
+    assert any("blue pencil" in reason for reason in made.reasons)
+    assert "grey" in [step.kind for step in made.steps.steps]
+    alpha = whole(replay(made.steps, page).page).alpha
+    ink = inked_lines() < 100
+    about = cv2.dilate(ink.astype(np.uint8), np.ones((9, 9), np.uint8)) > 0
+    assert (alpha[pale & ~about] == 0).mean() > 0.995
+    assert alpha[ink].min() > 200, "ink that crosses it is not broken"
+
+
+@pytest.mark.parametrize(("ink", "pale", "colour"), [
+    (40, None, None),  # nothing blue
+    (40, blue_lines(wide=40), (150, 205, 228)),  # a wash
+    (40, blue_lines(), (226, 190, 150)),  # brown
+    (None, blue_lines(), (150, 205, 228)),  # no ink over it: it may be the drawing
+])
+def test_what_else_is_blue_stays_and_so_does_pencil_of_other_colours(ink, pale, colour):
+    tones = inked_lines() if ink else grainy(swing=1.0)
+    page = in_colour(tones, pale, colour) if pale is not None else in_colour(tones)
+    made = suggest(page, "page")
+    assert "grey" not in [step.kind for step in made.steps.steps]
+    if pale is not None:
+        alpha = whole(replay(made.steps, page).page).alpha
+        assert (alpha[pale] > 0).mean() > 0.9

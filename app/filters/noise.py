@@ -194,7 +194,7 @@ def reduce_plane(plane: Plane, ppi: float) -> Plane:
     """
     if ppi <= WORK_PPI:
         return plane
-    rows, columns = (max(1, round(side * WORK_PPI / ppi)) for side in plane.shape)
+    rows, columns = (max(1, round(side * WORK_PPI / ppi)) for side in plane.shape[:2])
     small = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
     return small.astype(plane.dtype, copy=False)
 
