@@ -179,9 +179,11 @@ def blue_lines(wide=3):
     return pale > 0
 
 
-def test_blue_pencil_beneath_black_ink_drops_out_and_it_is_said():
+@pytest.mark.parametrize("ink", [(40, 40, 40), (120, 30, 30)])
+def test_blue_pencil_beneath_ink_drops_out_and_it_is_said(ink):
     pale = blue_lines()
     page = in_colour(inked_lines(), pale)
+    page.colour[inked_lines() < 100] = ink
     made = suggest(page, "page")
     assert any("blue pencil" in reason for reason in made.reasons)
     assert "grey" in [step.kind for step in made.steps.steps]
@@ -193,14 +195,17 @@ def test_blue_pencil_beneath_black_ink_drops_out_and_it_is_said():
 
 
 @pytest.mark.parametrize(("ink", "pale", "colour"), [
-    (40, None, None),  # nothing blue
-    (40, blue_lines(wide=40), (150, 205, 228)),  # a wash
-    (40, blue_lines(), (226, 190, 150)),  # brown
+    ((40, 40, 40), None, None),  # nothing blue
+    ((40, 40, 40), blue_lines(wide=40), (150, 205, 228)),  # a wash
+    ((40, 40, 40), blue_lines(), (226, 190, 150)),  # brown
+    ((25, 40, 110), blue_lines(), (150, 205, 228)),  # blue ink
     (None, blue_lines(), (150, 205, 228)),  # no ink over it: it may be the drawing
 ])
 def test_what_else_is_blue_stays_and_so_does_pencil_of_other_colours(ink, pale, colour):
     tones = inked_lines() if ink else grainy(swing=1.0)
     page = in_colour(tones, pale, colour) if pale is not None else in_colour(tones)
+    if ink:
+        page.colour[tones < 100] = ink
     made = suggest(page, "page")
     assert "grey" not in [step.kind for step in made.steps.steps]
     if pale is not None:
