@@ -2,9 +2,9 @@
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from app.filters.noise import WORK_PPI, reduce_plane
+from app.filters.specks import Bits, disc
 from core.light import rgb_to_grey
 from core.matte import to_depth
 from core.sheet import Plane
@@ -20,8 +20,6 @@ _ABOUT_MM = 0.5  # a pale edge of darker ink lies so near to it
 _WIDEST_MM = 1.2  # what is wider is a wash
 _ONE_HUE = 5.0  # degrees: the hues of old paper and of shadows differ by more
 _LINE_MM = 2.0  # so long a line of it is at least
-
-Bits = npt.NDArray[np.uint8]
 
 
 def blue_pencil_share(colour: Plane, ppi: float) -> float:
@@ -46,10 +44,10 @@ def blue_pencil_share(colour: Plane, ppi: float) -> float:
     kin = (chroma[ink] > _BLACK * (1 - tone[ink])) & (np.abs(hue[ink]) <= _KIN)
     if not ink.any() or kin.mean() > _SOME:
         return 0.0
-    beside_ink = cv2.dilate((tone < _PALE).astype(np.uint8), _disc(_ABOUT_MM, ppi)) > 0
+    beside_ink = cv2.dilate((tone < _PALE).astype(np.uint8), disc(_ABOUT_MM, ppi)) > 0
     blue = (chroma >= _COLOURED) & (np.abs(hue) <= Pencil().reach)
     lines = _lines(np.asarray(blue & ~beside_ink).view(np.uint8), ppi)
-    wide = cv2.morphologyEx(lines, cv2.MORPH_OPEN, _disc(_WIDEST_MM / 2, ppi))
+    wide = cv2.morphologyEx(lines, cv2.MORPH_OPEN, disc(_WIDEST_MM / 2, ppi))
     every, broad = np.count_nonzero(lines), np.count_nonzero(wide)
     if 2 * broad >= every or hue[lines > 0].std() > _ONE_HUE:
         return 0.0
@@ -63,8 +61,3 @@ def _lines(mask: Bits, ppi: float) -> Bits:
     kept = long >= mm_to_px(_LINE_MM, ppi)
     kept[0] = False
     return np.asarray(kept[labels], np.uint8)
-
-
-def _disc(reach_mm: float, ppi: float) -> Bits:
-    size = 2 * max(1, round(mm_to_px(reach_mm, ppi))) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)

@@ -6,6 +6,7 @@ import numpy.typing as npt
 
 from app.filters.noise import Ground
 from app.filters.outline import Mask
+from app.filters.specks import disc
 
 _ABOUT_MM = 0.35  # a mark is as strong as its darkest part within so much
 _TONES = 8  # to a step of the counts
@@ -55,10 +56,8 @@ def parting_tone(ground: Ground, support: Mask) -> float | None:
 
 def _strengths(ground: Ground, support: Mask) -> Counts | None:
     """How much of what is drawn is of each strength, smoothed; None if nothing is drawn."""
-    size = 2 * max(1, round(ground.pixels(_ABOUT_MM))) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     tone = np.where(support > 0, ground.tone, np.float32(255))
-    near = np.asarray(cv2.erode(tone, disc))
+    near = np.asarray(cv2.erode(tone, disc(_ABOUT_MM, ground.ppi)))
     drawn = tone < ground.paper - _GRAIN * ground.noise
     if not drawn.any():
         return None
