@@ -30,6 +30,7 @@ _TINT = 10.0  # tones between the channels of the paper, from which on it is cal
 _BESIDE, _DARKER = 15, 0.03  # tones below a peak, and what share may lie there if it is the ink's
 _BLUE = 0.0003  # of the page: so much of it is no chance
 _BEYOND = 0.0005  # of the scan: so much beyond the sheet's edge is worth a word
+_DARK_SIDE = 0.1  # of the dark half of the ink's peak: what may clip at full black
 _PENCIL = 0.005  # of what is darker than paper: the darkest part that may reach full black
 
 
@@ -247,17 +248,22 @@ def _points(read: Survey, peaks: Peaks, white: float) -> tuple[Fixed, str]:
 def _black_point(read: Survey, peaks: Peaks, white: float) -> tuple[float, str]:
     tones = np.cumsum(fold_counts(read.grey)[: round(_clearing(peaks))])
     if peaks.ink is not None and _is_solid(tones, round(peaks.ink)):
-        black = min(peaks.ink, white - 20)
+        black = min(_darkest(tones[: round(peaks.ink) + 1], _DARK_SIDE), white - 20)
         return black, (
-            f"The ink lies at {peaks.ink:.0f}; the black point there brings the cores of the "
-            "strokes to full black and leaves their edges as they are."
+            f"The ink lies at {peaks.ink:.0f} and its darkest at {black:.0f}; the black point "
+            "there leaves the edges as they are and one black apart from another. The proof names "
+            "the point that makes all of it solid for a press."
         )
-    dark = float(np.searchsorted(tones, tones[-1] * _PENCIL)) if tones[-1] else 0.0
-    black = min(dark, white - 20)
+    black = min(_darkest(tones, _PENCIL), white - 20)
     return black, (
         "The darks have no peak of their own, as with pencil, so only the darkest strokes "
         f"reach full black, at {black:.0f}."
     )
+
+
+def _darkest(tones: Counts, share: float) -> float:
+    """The tone at or below which a share of what is counted lies; ``tones`` add up."""
+    return float(np.searchsorted(tones, tones[-1] * share)) if tones.size and tones[-1] else 0.0
 
 
 def _is_solid(tones: Counts, ink: int) -> bool:

@@ -13,7 +13,6 @@ Counts = npt.NDArray[np.int64]
 _STRIP = 1 << 18
 _BELL = 0.6065306597126334  # exp(-1/2): a bell curve's height one standard deviation out
 _BLUR = 2.0  # tones: bridges the gaps that a camera's own tone curve leaves in the counts
-_FOOT = 0.2  # of the ink peak's height: where its light foot is taken to end
 
 
 def count_tones(plane: Plane) -> Counts:
@@ -77,14 +76,13 @@ class Peaks:
     """Where a page's lights and darks lie, in tone 0-255.
 
     ``paper`` is the middle of the paper peak and ``noise`` its standard deviation;
-    ``ink`` the middle of the ink peak and ``ink_foot`` the tone where its light side has
-    fallen away, both None where the darks have no peak of their own (pencil, blank paper).
+    ``ink`` the middle of the ink peak, None where the darks have no peak of their own
+    (pencil, blank paper).
     """
 
     paper: float
     noise: float
     ink: float | None = None
-    ink_foot: float | None = None
 
 
 def find_peaks(counts: Counts) -> Peaks:
@@ -110,7 +108,7 @@ def find_peaks(counts: Counts) -> Peaks:
     ink = _ink_peak(_smooth(tones, 4.0), min(_between(tones, split), round(paper - 6 * noise)))
     if ink is None:
         return Peaks(paper, noise)
-    return Peaks(paper, noise, _middle(tones, ink, 3), _light_foot(_smooth(tones, 4.0), ink))
+    return Peaks(paper, noise, _middle(tones, ink, 3))
 
 
 def _between(tones: npt.NDArray[np.float64], split: int) -> int:
@@ -162,12 +160,3 @@ def _ink_peak(smooth: npt.NDArray[np.float64], limit: int) -> int | None:
         return None
     top = int(np.argmax(smooth[: valley + 1]))
     return top if smooth[top] > 1.1 * smooth[valley] else None
-
-
-def _light_foot(smooth: npt.NDArray[np.float64], ink: int) -> float:
-    """Where the light side of the ink peak has fallen to a fifth, or turns up again."""
-    side = smooth[ink:]
-    low = np.flatnonzero(side < smooth[ink] * _FOOT)
-    rise = np.flatnonzero(np.diff(side) > 0)
-    ends = [int(found[0]) for found in (low, rise) if found.size]
-    return float(ink + min(ends, default=0))

@@ -121,6 +121,14 @@ def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():
     assert points.black < 60
 
 
+def test_two_blacks_stay_apart():
+    tones = grainy(swing=1.0)
+    tones[300:330, 50:550] = 66  # a pen
+    tones[400:412, 50:550] = 48  # and a blacker brush
+    points = next(s for s in suggest(scan_of(tones), "page").steps.steps if s.kind == "tone").points
+    assert points.black < 52
+
+
 def test_what_lies_beyond_the_sheet_is_left_out_and_told_and_else_nothing_is():
     plain = suggest(Sheet(ppi=300, grey=np.full((400, 400), 230, np.uint8)), "plain")
     assert "beyond" not in " ".join(plain.reasons)

@@ -59,7 +59,7 @@ def shown(qtbot):
 
 def strip_of(points: Points) -> StripShown:
     ramp = tuple(tone / 255 for tone in range(256))
-    return StripShown(ramp, Peaks(230, 3, 40, 60), points, tuple(1 - value for value in ramp),
+    return StripShown(ramp, Peaks(230, 3, 40), points, tuple(1 - value for value in ramp),
                       Readings(0.0042, 0.6, 0.1, 0.059))
 
 
