@@ -66,7 +66,7 @@ class DropSpecks(Step):
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 4
+    edition: ClassVar[int] = 5
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

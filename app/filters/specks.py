@@ -23,7 +23,9 @@ CELL_MM = 0.25
 CLEAR = 3.0
 """Deviations of the paper's noise by which a mark is darker than the paper."""
 
-_FIRM = 0.45  # of full black: as dark as that no dust is that touches a mark
+FIRM = 0.45
+"""Of full black: as dark as that no dust is that touches a mark."""
+
 _BLUR_MM = 0.13  # of pale edge that firm ink has
 _WHITE_SHARE = 0.02  # of the page exactly white, and hardly any of it
 _BESIDE = 20  # times less, all but white: its paper has been taken away before
@@ -206,7 +208,7 @@ def _loose_marks(
 
     What is left of a long mark is pale: a speck or a hair that touches it, or its own grain.
     """
-    about, limit = disc(_BLUR_MM, ppi), math.ceil(ground.paper * (1 - _FIRM))
+    about, limit = disc(_BLUR_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
     loose, firm = np.empty_like(marked), np.empty_like(marked)
 
     def tell(strip: Strip) -> None:

@@ -3,15 +3,21 @@
 Dust is paler than graphite and black ink: on tinted paper, where it looks as dark as they do, it
 hides more of the paper and so more of the paper's tint. Its *tint*, how much more blue than red
 comes with so much darkness, is then another than that of all that lies near it. Beside ink of a
-colour nothing is told: small dots of it look grey too, on a scan that was kept as JPEG.
+colour nothing is told: small dots of it look grey too, on a scan that was kept as JPEG. Nor is
+anything where colours are kept more coarsely than specks are small, as JPEG does at ordinary
+resolutions: there the tint of one pixel goes along with that of the next, where a sensor's noise
+leaves each by itself.
 """
+
+import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import some
-from app.filters.specks import CELL_MM, Bits, Ground, Specks, cell_of, disc
+from app.filters.specks import CELL_MM, FIRM, Bits, Ground, Specks, cell_of, disc
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -24,6 +30,7 @@ _CERTAIN = 4.0  # deviations of the page's grey marks from what is usual near ea
 _TWENTIETH = 1.96  # so many, a twentieth of what is normally distributed is off
 _LEAST = 0.8  # tones by which the tint of a pixel varies at least
 _APART, _COLOUR = 0.04, 0.3  # of its darkness: tints that differ less are alike; that more is ink
+_COARSE, _ORDINARY = 0.35, 0.8  # more alike, pixels share their colours; such a share is ordinary
 _SMALLEST_MM2 = 0.02
 _LONGEST_MM, _WIDEST_MM = 3.0, 0.2  # of a hair, or a piece of one
 _EDGE_MM, _ALONG = 0.13, 0.4  # so near to firm ink, no more of it may lie: ink has coloured edges
@@ -70,9 +77,13 @@ def find_stains(
 
     It is up to ``size`` mm long, or thin as a hair.
     """
+    specks = replace(specks, firm=_firm_ink(grey, ppi, ground))
+    soft = np.greater(specks.marked, specks.firm).view(np.uint8)
     usual = _usual_tints(grey, tints, ppi, ground, specks.marked)
+    out, side = np.zeros_like(soft), cell_of(ppi)
+    if _likeness(grey, tints, ppi, ground, soft, usual) > _COARSE:
+        return out
     odd = _odd_places(grey, tints, ppi, ground, specks, usual)
-    out, side = np.zeros_like(odd), cell_of(ppi)
     for pixels in _pieces(odd, ppi, size):
         row, column = divmod(int(pixels[len(pixels) // 2]), grey.shape[1])
         if _lies_open(pixels, ppi, specks) and not _has_kin(
@@ -80,9 +91,50 @@ def find_stains(
         ):
             out.ravel()[pixels] = 1
     if out.any():
-        soft = np.greater(specks.marked, specks.firm).view(np.uint8)
         out = np.minimum(cv2.dilate(out, disc(_GRAIN_MM, ppi)), soft, dtype=np.uint8)
     return out
+
+
+def _firm_ink(grey: Plane, ppi: float, ground: Ground) -> Bits:
+    """1 on ink as dark as dust is not, short or long, and on its edge; (H, W)."""
+    about, limit = disc(_EDGE_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
+    firm = np.empty(grey.shape, np.uint8)
+
+    def tell(strip: Strip) -> None:
+        rows, wide, inner = strip
+        firm[rows] = cv2.dilate((grey[wide] < limit).view(np.uint8), about)[inner]
+
+    side_by_side(tell, strips(len(grey), len(about)))
+    return firm
+
+
+def _likeness(
+    grey: Plane, tints: Tints, ppi: float, ground: Ground, soft: Bits, usual: Sums,
+) -> float:
+    """How alike neighbours in soft grey marks are in what they are off the usual tint; -1 to 1.
+
+    It is their correlation along rows and columns. What is far off, as dust is, counts for no
+    more than what is off as the most of them are.
+    """
+    side, width = cell_of(ppi), grey.shape[1]
+    places = some(soft.view(np.bool_))
+    here = usual[places // width // side, places % width // side]
+    places, here = places[np.abs(here) <= _GREY], here[np.abs(here) <= _GREY]
+    if not len(places):
+        return 0.0
+
+    def off(at: Places) -> Sums:
+        return np.asarray(tints.ravel()[at] - here * (ground.paper - grey.ravel()[at]))
+
+    most = float(np.quantile(np.abs(off(places)), _ORDINARY))
+    mine, both, each = np.clip(off(places), -most, most), 0.0, 0.0
+    for step, last in ((1, places % width == width - 1), (width, places >= grey.size - width)):
+        beside = np.where(last, places, places + step)
+        pairs = (soft.ravel()[beside] > 0) & ~last
+        theirs = np.clip(off(beside), -most, most)
+        both += float((mine * theirs)[pairs].sum())
+        each += float((mine**2 + theirs**2)[pairs].sum()) / 2
+    return both / each if each else 0.0
 
 
 def _usual_tints(

@@ -115,6 +115,44 @@ def test_pencil_on_a_scan_that_was_kept_as_jpeg_stays():
     assert not find_stains(grey, tints, PPI, ground, specks, 0.8).any()
 
 
+def lettered(reaches):
+    """Three lines of small letters above shading in pencil, and the letters' cover, (H, W).
+
+    ``reaches`` are how far each channel of the lens blurs a letter, in pixels.
+    """
+    shape = round(50 * MM), round(60 * MM)
+    fine = np.zeros((shape[0] * 4, shape[1] * 4), np.uint8)
+    for row in range(3):
+        for column, letter in enumerate("it is his tin hen"):
+            at = round((4 + 3 * column) * MM * 4), round((7 + 6 * row) * MM * 4)
+            cv2.putText(fine, letter, at, cv2.FONT_HERSHEY_DUPLEX, 5, 255, 18, cv2.LINE_AA)
+    small = cv2.resize(fine, shape[::-1], interpolation=cv2.INTER_AREA) / 255
+    rough = cv2.GaussianBlur(np.random.default_rng(6).random(shape), (0, 0), 1.2)
+    shade = cv2.GaussianBlur(np.where(rough > 0.5, 0.3, 0), (0, 0), 1.5)
+    shade[: round(24 * MM)] = 0
+    ink = np.dstack([cv2.GaussianBlur(small, (0, 0), reach) for reach in reaches])
+    page = over(over(np.tile(CREAM, (*shape, 1)), shade[..., None], GRAPHITE), 0.95 * ink, GRAPHITE)
+    return page + np.random.default_rng(3).normal(0, 1, page.shape), ink.max(axis=2)
+
+
+@pytest.mark.parametrize("quality", [75, 85, 92])
+def test_black_letters_on_a_cream_page_that_was_kept_as_jpeg_stay(quality):
+    """Their edges take the paper's colour, some here and some there (ITU-T T.81, 4:2:0)."""
+    page, ink = lettered((0.5, 0.5, 0.5))
+    kept = [cv2.IMWRITE_JPEG_QUALITY, quality]
+    scan = cv2.imdecode(cv2.imencode(".jpg", coded(page)[..., ::-1], kept)[1], 1)[..., ::-1]
+    scan = np.ascontiguousarray(scan)
+    assert np.array_equal(dropped(scan)[ink > 0.1], scan[ink > 0.1])
+
+
+@pytest.mark.parametrize("reach", [0.6, 0.8, 1.4])
+def test_the_coloured_edges_of_letters_stay(reach):
+    """As of a long stroke, below: letters are too short to count as long marks."""
+    page, ink = lettered((0.5, (1 + reach) / 3, reach))
+    scan = coded(page)
+    assert np.array_equal(dropped(scan)[ink > 0.1], scan[ink > 0.1])
+
+
 @pytest.mark.parametrize("ink", [(150, 40, 35), (40, 55, 150)])
 def test_beside_ink_of_a_colour_grey_specks_stay(ink):
     """They may be its own dots: JPEG keeps colours at half the resolution (ITU-T T.81, 4:2:0)."""
