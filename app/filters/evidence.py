@@ -7,8 +7,10 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.hatching import TURNS, Keyed, together
 from app.filters.noise import DARKEST, STEPS, Ground, Levels, blur, patches
 from app.filters.strips import Strip, side_by_side, strips
+from app.filters.white import whitened
 from core.histogram import count_tones
 
 Evidence = npt.NDArray[np.int16]
@@ -21,7 +23,6 @@ SURE = 4 * ONE
 """Evidence that needs no other."""
 
 _ALL_DARK = int(0.8 * DARKEST)  # of the most that a pixel can say, said by all about it
-_DIRECTIONS = 16
 _FAR_OUT = 0.005  # of bare paper exceeds what a limit is measured by
 _LOUD = 3.0  # times that limit: a pixel that is a mark by itself
 _PLAIN = 4 * STEPS  # what one pixel may say for the line it lies on
@@ -55,18 +56,20 @@ NEAR = Filter(0.1, 2.2, 1.0, 2.5)
 CLOSE = Filter(0.2, 2.4, 1.05, 2.0)
 AREAS = (Filter(0.35, 3.0, 1.15, 2.0), Filter(0.7, 4.0, 1.25, 2.5))
 SHORT = Filter(1.0, 1.8, 1.0, 1.5)
-LINES = (Filter(2.0, 1.62, 1.0, 1.5), Filter(4.0, 1.58, 1.0, 1.5))
+LINES = (Filter(2.0, 1.46, 1.0, 1.5), Filter(4.0, 1.42, 1.0, 1.5))
 
 
 @dataclass(frozen=True, eq=False)
 class Found:
     """Evidence at each pixel of a ground, (h, w) int16.
 
-    ``near`` is that of the pixel and its neighbours, ``far`` what lines and areas add.
+    ``near`` is that of the pixel and its neighbours, ``far`` what lines and areas add; ``turn``
+    (h, w) uint8 is the direction of the line through it, of ``TURNS``.
     """
 
     near: Evidence
     far: Evidence
+    turn: npt.NDArray[np.uint8]
 
 
 def find_evidence(ground: Ground) -> Found:
@@ -90,8 +93,8 @@ def find_evidence(ground: Ground) -> Found:
         response = blur(ground.levels, ground.pixels(area.size))
         one = paper.one(area, max(paper.limit(area, response), _tails(response)[1]))
         areas.append((response, ONE / one))
-    lines = _lines(blur(heard, ground.pixels(NEAR.size)), paper)
-    dark, far = np.empty_like(near), np.empty_like(near)
+    lines = _lines(whitened(heard, ground), paper)
+    dark, far, keyed = (np.empty_like(near) for _ in range(3))
 
     def weigh(strip: Strip) -> None:
         rows = strip[0]
@@ -99,13 +102,15 @@ def find_evidence(ground: Ground) -> Found:
         here = _scaled(close[rows], _HERE_AREA * ONE / close_limit)
         for response, factor in areas:
             cv2.max(best, cv2.min(_scaled(response[rows], factor), here), best)
-        cv2.max(best, lines.strongest(rows), far[rows])
+        far[rows] = best
+        keyed[rows] = lines.strongest(rows)
         dark[rows] = _scaled(near[rows], ONE / paper.one(NEAR, near_limit))
         # levels end at DARKEST, which on rough paper may be less than a mark by itself should need
         dark[rows][near[rows] > _ALL_DARK] = SURE
 
     side_by_side(weigh, strips(len(near), rows=_ROWS))
-    return Found(dark, far)
+    cv2.max(far, together(keyed, np.maximum(dark, far), ground, ONE), far)
+    return Found(dark, far, (keyed % TURNS).astype(np.uint8))
 
 
 def _heard(levels: Levels, near: Levels, loud: int) -> Levels:
@@ -177,17 +182,19 @@ class _Lines:
     step: int
     factors: tuple[float, float, float]
 
-    def strongest(self, rows: slice) -> Evidence:
+    def strongest(self, rows: slice) -> Keyed:
         """The most that any line through a pixel says, held to what its nearest stretch says."""
         part = self.wide[rows.start : rows.stop + 4 * self.step]
         here, *far = self.factors
         best, line, other = (
             np.zeros([size - 4 * self.step for size in part.shape], np.int16) for _ in range(3)
         )
-        for short, middle, long in _line_sums(part, self.step):
+        for turn, (short, middle, long) in enumerate(_line_sums(part, self.step)):
             _scaled(middle, far[0], line)
             cv2.max(line, _scaled(long, far[1], other), line)
             cv2.min(line, _scaled(short, here, other), line)
+            line &= -TURNS
+            line |= turn
             cv2.max(best, line, best)
         return best
 
@@ -195,10 +202,11 @@ class _Lines:
 def _lines(heard: Levels, paper: _BarePaper) -> _Lines:
     step = 2 * max(1, round(paper.ground.pixels(SHORT.size) / 2))
     short, middle, long = _line_limits(heard, paper, step)
-    wide = np.pad(heard, 2 * step, mode="symmetric")
+    wide = np.pad(heard, 2 * step)
+    one = ONE * TURNS
     return _Lines(wide, step, (
-        _HERE * ONE / (short * step), ONE / (paper.one(LINES[0], middle) * step * 2),
-        ONE / (paper.one(LINES[1], long) * step * 4)))
+        _HERE * one / (short * step), one / (paper.one(LINES[0], middle) * step * 2),
+        one / (paper.one(LINES[1], long) * step * 4)))
 
 
 def _line_limits(heard: Levels, paper: _BarePaper, step: int) -> list[float]:
@@ -249,8 +257,8 @@ def _line_sums(wide: Levels, step: int) -> Iterator[tuple[Levels, Levels, Levels
         top, left = (have - margin + int(np.floor(part + 0.5)) for part in by)
         return sums[top : top + rows + 2 * margin, left : left + columns + 2 * margin]
 
-    for number in range(_DIRECTIONS):
-        angle = number * np.pi / _DIRECTIONS
+    for number in range(TURNS):
+        angle = number * np.pi / TURNS
         down, right = np.sin(angle), np.cos(angle)
         places = [moved(wide, 1, (place * down, place * right))
                   for place in np.arange(step) - (step - 1) / 2]

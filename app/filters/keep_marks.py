@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from app.filters.evidence import ONE, Evidence, find_evidence
 from app.filters.noise import DARKEST, Ground, measure_ground
+from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.surround import outside_sheet
 from core.matte import paper_codes
@@ -63,7 +64,7 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 4
+    edition: ClassVar[int] = 5
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -168,7 +169,10 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     here = _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low))
     here |= _between(pieces, np.where(strong, np.uint8(0), beside))
     here |= np.where((beside > 0) & (kept > 0) & (found.far > low), np.uint8(HERE), np.uint8(0))
-    return np.asarray(np.maximum(beside & np.uint8(BESIDE), here), np.uint8)
+    made = np.maximum(beside & np.uint8(BESIDE), here)
+    pale = np.where(strong, np.int16(0), found.far)
+    made[going_on(made, pale, found.turn, low, ground)] = HERE
+    return np.asarray(made, np.uint8)
 
 
 def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:

@@ -9,6 +9,7 @@ from skimage import measure
 from app.filters.evidence import ONE, find_evidence
 from app.filters.keep_marks import Dark, KeepMarks
 from app.filters.noise import measure_ground
+from app.filters.white import whitened
 from core.matte import to_depth
 from core.sheet import Paper, Sheet, whole
 from core.steps.fold import replay
@@ -115,6 +116,47 @@ def test_small_grains_far_darker_than_any_relief_are_kept_among_others_and_not_a
     made = kept(np.clip(np.rint(tone), 0, 255).astype(np.uint8), limit=3.5) < 255
     assert made[tuple(among.T)].mean() > 0.95
     assert made[tuple(alone.T)].mean() < 0.5
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_hatching_paler_than_one_stroke_must_be_is_kept_for_its_neighbours(seed):
+    cover = strokes(count=12, gap=1.0, angle=120.0, length=14.0)
+    made = kept(page(cover, depth=2.2 * SWING, seed=seed), limit=3.5) < 255
+    assert made[cover > 0.8].mean() > 0.65
+    assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.0005
+
+
+def laid(seed, cover=0.0, depth=0.0):
+    """Paper with the ribs of its mould, a millimetre apart and not quite straight, and a tooth."""
+    random = np.random.default_rng(seed)
+    drift = cv2.GaussianBlur(random.normal(size=SHAPE).astype(np.float32), (0, 0), 30)
+    down = np.indices(SHAPE)[0] / (PPI / 25.4) + 0.15 * drift / drift.std()
+    relief = (np.sin(2 * np.pi * down) + tooth(seed=seed, swing=1)) / np.sqrt(2)
+    tone = PAPER + 6 * relief + random.normal(0, 0.7, SHAPE) - depth * cover
+    return np.clip(np.rint(tone), 0, 255).astype(np.uint8)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_ribs_of_laid_paper_are_no_hatching_and_do_not_hide_it(seed):
+    assert (kept(laid(seed)) == 255).all()
+    cover = strokes(count=12, gap=1.0, angle=60.0, length=14.0)
+    made = kept(laid(seed, cover, 12), limit=3.5) < 255
+    assert made[cover > 0.8].mean() > 0.8
+    assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.0005
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_noise_is_alike_at_all_wavelengths_once_it_is_whitened(seed):
+    ground = measure_ground(laid(seed), PPI)
+    assert flatness(whitened(ground.levels, ground)) > 2 * flatness(ground.levels)
+
+
+def flatness(plane):
+    """The geometric mean of the power at waves of 0.5 to 3 mm over the arithmetic one."""
+    power = np.abs(np.fft.fft2(plane.astype(np.float64))) ** 2
+    waves = np.hypot(*np.meshgrid(*(np.fft.fftfreq(side) for side in plane.shape), indexing="ij"))
+    power = power[(waves > 25.4 / 150 / 3) & (waves < 25.4 / 150 / 0.5)]
+    return np.exp(np.log(power + 1e-9).mean()) / power.mean()
 
 
 @pytest.mark.parametrize("dtype", DEPTHS)
