@@ -28,14 +28,15 @@ _DEEPEST = 0.5  # of the page: what is further across than that lies at the othe
 _SMOOTH_MM = 24.0  # along an edge, by which its course is judged
 _OFF_MM, _MOST_OFF = 0.9, 0.25  # so far from its course, on so much of its length: no edge
 _SIDE = 0.5  # of a side at least must end in an edge
-_RIM_MM = 2.6  # of shadow and ragged edge that no paper is looked for in
+_RIM_MM = 2.6  # of shadow and ragged edge
 _INSIDE_MM = 14.0  # of the sheet that is set against what lies beyond it
 _NEAR_MM = 1.7  # of what lies beyond that is set against all of it
 _LIGHTS, _PAPER = 0.9, 0.6  # a share of cells no lighter than its lights, and of these: not ink
 _DARK, _DARKER = 0.88, 0.96  # of those lights: surely darker, and darker if it has less tooth
 _SOLID, _SHADOW_MM = 0.55, 20.0  # of the lights, where it is so wide that it may be a shadow
 _LIGHTER, _ALL = 1.03, 0.99  # of what nearly all of the sheet is no lighter than
-_SLOPES = 0.5  # of the step at the edge may a lid change towards it; a gutter changes more
+_SLOPES = 0.5  # of the step at the edge may a lid change towards its ends; a gutter changes more
+_FALLS = 0.97  # of its tone before: so a gutter falls
 _CALMEST = 0.01  # of the sheet's light cells swing no more than what stands for bare paper
 _ABOUT_MM = 2.4  # about a cell, which its relief rises from
 _NO_TOOTH, _LESS_TOOTH = 0.55, 0.9  # of that
@@ -60,8 +61,10 @@ class _Page:
         return _Page(*(np.rot90(plane, times) for plane in (self.tone, self.relief, self.swing)))
 
 
-def beyond_sheet(plane: Plane | Tones, ppi: float) -> Mask:
+def beyond_sheet(plane: Plane | Tones, ppi: float, rim: float = _RIM_MM) -> Mask:
     """Where a page (H, W) shows no sheet; (h, w) bool of cells of 0.34 mm.
+
+    So many mm of ``rim`` of shadow and ragged edge go with it.
 
     >>> page = np.full((400, 400), 200, np.uint8)
     >>> page[:, :80] = 90
@@ -88,7 +91,7 @@ def beyond_sheet(plane: Plane | Tones, ppi: float) -> Mask:
         _is_lid(page.turned(times), edge, np.rot90(within, times))
         for times, edge in enumerate(edges)
     ]
-    return _beyond(edges, lids, small.shape, _cells(_RIM_MM))
+    return _beyond(edges, lids, small.shape, _cells(rim))
 
 
 def at_size(away: Mask, shape: tuple[int, ...]) -> Mask:
@@ -165,7 +168,11 @@ def _is_lid(page: _Page, edge: Depths, within: Mask) -> bool:
     if not edge.any() or not before.any() or not beside.any():
         return False
     lights = float(np.quantile(page.tone[beside], _LIGHTS))
-    beyond, at_edge = (float(np.median(page.tone[part])) for part in (before, near))
+    at_border = before & (column < _cells(_NEAR_MM))
+    beyond, at_edge, at_end = (
+        float(np.median(page.tone[part])) for part in (before, near, at_border))
+    if beyond < _FALLS * at_edge and at_end < _FALLS * beyond:
+        return False  # light on paper, falling on to the border
     swing = float(np.median(page.swing[before]))
     light = within & (page.tone > _PAPER * lights)
     calmest = float(np.quantile(page.swing[light], _CALMEST))
@@ -176,7 +183,8 @@ def _is_lid(page: _Page, edge: Depths, within: Mask) -> bool:
     lighter = beyond > _LIGHTER * float(np.quantile(page.tone[within], _ALL))
     if toothless and (lighter or swing < _NO_TOOTH * calmest):
         return True
-    if beyond > _DARKER * lights or abs(at_edge - beyond) > _SLOPES * (lights - at_edge):
+    slope = max(abs(at_edge - beyond), abs(at_end - beyond))
+    if beyond > _DARKER * lights or slope > _SLOPES * (lights - at_edge):
         return False
     narrow = float(np.median(edge)) < _cells(_SHADOW_MM)
     return beyond < (_DARK if narrow else _SOLID) * lights or swing < _LESS_TOOTH * calmest

@@ -31,11 +31,12 @@ class EvenLight(Step):
     Light changes slowly and scales the paper's grain with it; what has sharp edges or a
     texture of its own was drawn, and the light beneath it is taken from round about. A plain,
     sharp-edged area as wide as ``reach`` is a shadow's, unless it is darker than 55 % of the
-    paper beside it. The rounding of another machine may differ by 1 of 255.
+    paper beside it; so is a narrower one that runs off the page, if its rim is soft over 0.3 mm
+    or more. The rounding of another machine may differ by 1 of 255.
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 4
+    edition: ClassVar[int] = 5
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 

@@ -8,15 +8,17 @@ from one area to the next the light goes on across what parts them. Where paper 
 tone is the light; beneath ink the light is carried on from round about.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
+from typing import TypeVar
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
+from app.filters.bowl import fit_bowl
+from app.filters.cast import Seen, find_cast, lightest
 from app.filters.edges import find_edges
 from app.filters.grid import (
     Mask,
@@ -34,6 +36,7 @@ from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
 _CELL_MM = 0.25
+_RAGGED_MM = 1.0  # of a sheet's edge in which no paper is looked for
 _SOLID = 0.55  # of the light round it: a wide area darker than this is ink, not shadow
 _SEEN = 0.05  # of the light round it: by so much must a plain area be darker to be a tone
 _TONED = 0.03  # the same for an area that its rim alone parts from paper
@@ -44,14 +47,12 @@ _RIM = 3.0  # squares round its core that belong to an area
 _LARGE_AREA = 40  # squares: smaller areas must come the closer to the tone of the others
 _MOST_AREAS = 300
 _SURE = 3.0  # times its noise must the light's own variance exceed, to be followed closely
-_FITS = 4
-_CLEARLY = 0.98  # times as many squares must lie close to a bowl of a higher degree
-_FITTED = 5_000  # squares are enough to fit a bowl to
-_DEEPEST = 0.1  # of the usual light: a bowl goes no deeper
+_KNOWN = 0.9  # of a shadow that was paper before: nothing is new about it
 _NO_PAPER = 40  # of 255: a page with nothing lighter holds no paper
 _SMOOTH_MM = 3.0  # the light is a mean over about twice this where it bends little
 
 Cells = npt.NDArray[np.float32]
+T = TypeVar("T", np.float32, np.bool_)
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +81,7 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     side = max(1, round(mm_to_px(_CELL_MM, ppi)))
     cells = np.atleast_3d(cells_of(plane, side))
     channels = [np.ascontiguousarray(cells[..., channel]) for channel in range(cells.shape[2])]
-    away = at_size(beyond_sheet(reduce(np.maximum, channels), ppi / side), cells.shape)
+    away = at_size(beyond_sheet(reduce(np.maximum, channels), ppi / side, _RAGGED_MM), cells.shape)
     sheet = ~away[::3, ::3]
     most = [float(np.quantile(channel[::3, ::3][sheet], 0.98)) for channel in channels]
     if max(most) < _NO_PAPER * full_scale(plane) / 255:
@@ -103,8 +104,16 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
         bare = _bare(tone, paper, border, near, reach / step_mm)
     if not bare.any():
         return None
-    tones = [_lit(_logs(channel, plain, weight), bare, near) for channel in channels]
-    return Light(np.exp(np.stack(tones, axis=2)), bare, 2 * side)
+    cast, wash = _cast(tone, share, (paper, border), (step_mm, reach))
+    bare &= ~wash
+    base = bare & ~_new(cast, bare, paper)
+    tones = []
+    for channel in channels:
+        log = _logs(channel, plain, weight)
+        if cast.any():
+            log = np.where(cast & ~bare, _between_strokes(channel, log, bare, step_mm), log)
+        tones.append(_lit(log, bare | cast, base, near))
+    return Light(np.exp(np.stack(tones, axis=2)), bare | cast, 2 * side)
 
 
 def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
@@ -113,6 +122,48 @@ def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
     mean /= np.maximum(weight, np.float32(1))
     np.log(np.maximum(mean, np.float32(1e-3), out=mean), out=mean)
     return np.where(weight > 0, mean, np.float32(0))
+
+
+def _cast(
+    tone: Cells, share: Cells, squares: tuple[Mask, Mask], sizes: tuple[float, float],
+) -> tuple[Mask, Mask]:
+    """Squares in the shadow of what is not on the page, and of washes that run off it.
+
+    ``share`` is the tone of cells, ``squares`` are what is paper and the border, ``sizes`` in mm
+    a square's side and the width from which on a wash is taken for a shadow.
+    """
+    (paper, border), (step, reach) = squares, sizes
+    light = fit_bowl(tone, some(paper), lighter=True)
+    if not _touching(paper & (tone < light - _SEEN), border).any():
+        return np.zeros_like(paper), np.zeros_like(paper)
+
+    def wide(grid: npt.NDArray[T]) -> npt.NDArray[T]:
+        return grid.repeat(2, axis=0).repeat(2, axis=1)[: share.shape[0], : share.shape[1]]
+
+    found = find_cast(Seen(share, wide(light), wide(border), step / 2))
+    every = pairs(np.ones(share.shape, np.uint8))
+    shadow, wash = (pairs(mask.astype(np.uint8)) == every for mask in found)
+    # only what is seen of it counts, so nothing goes on beyond the page
+    return shadow, wash & ~_wide(np.pad(wash, 1), reach / step)[1:-1, 1:-1]
+
+
+def _new(cast: Mask, bare: Mask, paper: Mask) -> Mask:
+    """Shadows that were not taken for paper already."""
+    count, label = cv2.connectedComponents(cast.astype(np.uint8), connectivity=8)
+    known, every = (np.bincount(label[part], minlength=count) for part in (bare & paper, paper))
+    new = known < _KNOWN * every
+    new[0] = False
+    return np.asarray(new[label])
+
+
+def _between_strokes(channel: Cells, log: Cells, bare: Mask, step_mm: float) -> Cells:
+    """The logarithm of each square's tone, or where strokes lie of the lightest tones about it."""
+    light = lightest(channel, step_mm / 2)
+    many = pairs(np.ones_like(light))
+    mean, most = (np.log(np.maximum(pairs(part) / many, np.float32(1e-3)))
+                  for part in (channel, light))
+    most -= np.median((most - log)[bare])
+    return np.where(mean < most - _SEEN / 2, most, mean)
 
 
 def _border(away: Mask, shape: tuple[int, ...]) -> Mask:
@@ -189,7 +240,7 @@ def _without_strays(
     base = bare & large[owner]
     if 2 * int(base.sum()) < int(bare.sum()):
         base = bare
-    off = tone - _lit(tone, base, near)
+    off = tone - _lit(tone, base, base, near)
     many = np.bincount(owner[bare], minlength=large.size)
     mean = np.bincount(owner[bare], off[bare], large.size) / np.maximum(many, 1)
     stray = ~large & (mean < -_SEEN / 2)
@@ -246,7 +297,7 @@ def _wide(mask: Mask, reach: float) -> Mask:
     return np.asarray(mask & (far <= reach / 2 + 2))
 
 
-def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
+def _lit(tone: Cells, bare: Mask, base: Mask, near: int) -> Cells:
     """One channel's light (logarithms): bare paper's own, carried on between, smoothed.
 
     What hardly any bare paper bears out is one tone all over.
@@ -257,7 +308,7 @@ def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
     if bare.mean() < _FEW:
         return np.full_like(tone, np.median(tone.ravel()[seen]) if seen.size else 0.0)
     weight = bare.astype(np.float32)
-    light = _broad(tone, bare, near)
+    light = _broad(tone, base if base.any() else bare, near)
     light += _calm(filled((tone - light) * weight, weight), seen, near)
     # never lighter than paper was seen anywhere: what no paper bears out may run away
     return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
@@ -265,7 +316,7 @@ def _lit(tone: Cells, bare: Mask, near: int) -> Cells:
 
 def _broad(tone: Cells, bare: Mask, near: int) -> Cells:
     """A bowl of light over the page, and what goes with the column or row alone (a gutter)."""
-    light = _bowl(tone, some(bare))
+    light = fit_bowl(tone, some(bare))
     rest = tone - light
     weight = (bare & (rest > np.log(_SOLID))).astype(np.float32)
     rest *= weight
@@ -275,56 +326,6 @@ def _broad(tone: Cells, bare: Mask, near: int) -> Cells:
         light += profile
         rest -= profile * weight
     return light
-
-
-def _bowl(tone: Cells, places: Places) -> Cells:
-    """The bowl of light that most of the squares at some places lie close to.
-
-    A polynomial of the light or of its logarithm, of degree 2, or of 4 about the page's middle
-    where that is clearly closer: a lamp's fall-off is nearer to the one, a lens's to the other.
-    """
-    places = places[:: max(1, len(places) // _FITTED)]
-    down, across = (np.linspace(-1, 1, side) * side / max(tone.shape) for side in tone.shape)
-    row, column = np.divmod(places, tone.shape[1])
-    terms, seen = np.stack([*_terms(down[row], across[column])]), tone.ravel()[places]
-    usual = float(np.median(seen))
-    fits = [
-        (trusted * worth, course is not seen, made)
-        for course in (seen, np.exp(seen - usual))
-        for many, worth in ((len(terms) - 1, 1.0), (len(terms), _CLEARLY))
-        for made, trusted in [_robust(terms[:many], course)]
-    ]
-    _, is_light, made = max(fits, key=lambda fit: fit[0])
-    bowl = np.zeros(tone.shape, np.float32)
-    each = _terms(*(side.astype(np.float32) for side in (down[:, None], across)))
-    for share, term in zip(made, each, strict=False):
-        bowl += np.float32(share) * term
-    if is_light:
-        np.log(np.maximum(bowl, np.float32(_DEEPEST), out=bowl), out=bowl)
-        bowl += np.float32(usual)
-    return bowl
-
-
-def _terms(
-    y: npt.NDArray[np.floating], x: npt.NDArray[np.floating],
-) -> Iterator[npt.NDArray[np.floating]]:
-    """What a bowl is a sum of; the last alone is of degree 4."""
-    yield from (np.ones_like(x), x, y, x * x, x * y, y * y)
-    yield np.square(x * x + y * y)
-
-
-def _robust(
-    terms: npt.NDArray[np.float64], seen: npt.NDArray[np.floating],
-) -> tuple[npt.NDArray[np.float64], float]:
-    """How much of each term (terms, many) comes close to what was seen, and to how much of it."""
-    made: npt.NDArray[np.float64] = np.zeros(len(terms))
-    trust = np.ones(len(seen))
-    for _ in range(_FITS):
-        weighed = terms * trust
-        made = np.asarray(np.linalg.lstsq(weighed @ terms.T, weighed @ seen, rcond=1e-10)[0], float)
-        off = np.asarray(made @ terms - seen, np.float64) / (_SEEN / 2)
-        trust = 1.0 / (1.0 + off * off) ** 2
-    return made, float(trust.sum())
 
 
 def _profile(rest: Cells, count: Cells, axis: int, near: int) -> Cells:

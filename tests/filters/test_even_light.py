@@ -283,6 +283,70 @@ def test_a_narrow_shadow_that_falls_in_from_the_side_goes():
     assert abs(peak_tone(done[away > 4]) - PAPER_TONE) <= 1
 
 
+def lettered(x, y):
+    """Where strokes 0.4 mm wide lie, 3 mm apart in rows 5 mm high with 4 mm between."""
+    return (np.abs((x + 0.4 * y) % 3 - 1.5) < 0.2) & (y % 9 < 5) & (x % 40 < 34)
+
+
+def hand(x, y):
+    """1 in the shadow of an arm that reaches in from the right and of two fingers, (H, W)."""
+    arm = (x > 62) & (np.abs(y - 62) < 16)
+    return (arm | ((x > 30) & (np.abs(y - 54 - 0.1 * x) < 5.5))
+            | ((x > 36) & (np.abs(y - 76 + 0.1 * x) < 5.0))).astype(float)
+
+
+@pytest.mark.parametrize("ppi", [200, 300])
+@pytest.mark.parametrize("tint", [(1, 1, 1), (1, 0.97, 0.88), (0.8, 0.8, 0.8)])
+def test_the_shadow_of_a_hand_goes_to_its_rim_and_between_strokes(tint, ppi):
+    # the sun is half a degree wide (from memory), so the rim of a hand's shadow 10 cm above the
+    # page is 0.9 mm wide: a deviation of 0.3 mm
+    tones, y, x = sheet_of((110, 95), ppi)
+    strokes = lettered(x, y)
+    tones[strokes] *= 0.2
+    shadow = cv2.GaussianBlur(hand(x, y), (0, 0), 0.35 / 25.4 * ppi)
+    page = as_codes((tones * (1 - 0.18 * shadow))[..., None] * np.array(tint))
+    done = evened(page, ppi)[..., 1]
+    bare = cv2.dilate(strokes.astype(np.uint8), np.ones((5, 5), np.uint8)) == 0
+    deep, rim = shadow > 0.98, (shadow > 0.02) & (shadow < 0.98)
+    for part in (deep, rim, shadow < 0.02):
+        assert abs(peak_tone(done[part & bare]) - PAPER_TONE) <= 1.5
+        assert (done[part & bare] < PAPER_TONE - 20).mean() < 0.01
+
+
+@pytest.mark.parametrize("dark", [0.09, 0.12, 0.2])
+@pytest.mark.parametrize("tooth", [2.0, 4.0])
+def test_a_wash_that_runs_off_the_sheet_is_not_taken_for_shade(dark, tooth):
+    tones, y, x = sheet_of((110, 95), tooth=tooth)
+    wash = ((x > 62 + 3 * np.sin(y / 6)) & (y > 55 + 4 * np.sin(x / 7))).astype(float)
+    tones *= 1 - dark * cv2.GaussianBlur(wash, (0, 0), 0.8)
+    done = evened(as_codes(tones), TRUE_PPI)
+    inner = cv2.erode(wash, np.ones((25, 25))) > 0
+    assert abs(np.median(done[inner]) - (1 - dark) * PAPER_TONE) <= 2.5
+    assert abs(peak_tone(done[cv2.dilate(wash, np.ones((25, 25))) == 0]) - PAPER_TONE) <= 1
+
+
+@pytest.mark.parametrize("lid", [40, 150])
+def test_a_gutter_is_followed_to_the_edge_of_a_sheet_on_a_lid(lid):
+    tones, y, x = sheet_of((90, 80))
+    tones *= 1 - 0.3 * np.clip(1 - (x - 6) / 7, 0, 1) ** 1.5
+    away = x < 6 + 0.1 * np.sin(y)
+    tones[away] = lid
+    done = evened(as_codes(tones), TRUE_PPI)
+    for near in (2.0, 4.0, 7.0):
+        strip = (x > 6 + near) & (x < 7 + near)
+        assert abs(peak_tone(done[strip]) - PAPER_TONE) <= 2.5
+
+
+def test_a_gutter_beside_a_dense_drawing_is_light_on_paper():
+    tones, y, x = sheet_of((110, 90), tooth=1.0)
+    drawn = (x > 5) & (x < 70) & (np.abs((y + 0.7 * x) % 2.4 - 1.2) < 0.25)
+    tones[drawn] *= 0.2
+    tones *= 1 - 0.3 * np.clip(1 - x / 8, 0, 1) ** 1.3
+    done = evened(as_codes(tones), TRUE_PPI)
+    margin = (x > 1) & (x < 4)
+    assert abs(peak_tone(done[margin]) - PAPER_TONE) <= 4
+
+
 def test_hatching_is_neither_lightened_nor_does_it_pump_the_paper():
     tones, y, x = sheet_of((90, 90))
     inside = (x > 25) & (x < 65) & (y > 25) & (y < 65)
