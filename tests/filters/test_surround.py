@@ -69,6 +69,20 @@ def test_a_lid_all_round_goes():
     assert (made[:, :30] == 255).all()
 
 
+@pytest.mark.parametrize("side", SIDES)
+def test_a_dark_lid_ends_where_soft_pencil_on_smooth_paper_begins(side):
+    random = np.random.default_rng(3)
+    scan = np.rint(PAPER + 0.4 * random.normal(size=SHAPE))
+    grain = cv2.GaussianBlur(random.normal(size=SHAPE).astype(np.float32), (0, 0), 1.5)
+    shade = np.clip(0.6 + 0.3 * grain / grain.std(), 0, 1)
+    shade[:250, :260] = 0
+    scan = np.rint(scan - 110 * shade).astype(np.uint8)
+    made = kept(laid(scan, side, 50))
+    assert (np.rot90(made, side)[60:-60, :30] == 255).mean() > 0.99
+    inner = np.s_[90:-90, 90:-90]
+    assert (made[inner][shade[inner] > 0.3] < 255).mean() > 0.99
+
+
 def test_a_sheet_that_lies_askew_loses_the_wedge_beside_it():
     row, column = np.indices(SHAPE)
     scan = np.where(column < 30 - row / 18, 20, page()).astype(np.uint8)
