@@ -24,7 +24,7 @@ _RIM_MM = 0.5  # of ragged edge that goes with what lies beyond it
 _EDGE_MM = 0.75  # of an edge, within which it may be told
 _SHADOW_MM = 2.4  # of shadow that may lie between, darker than paper all the way
 _ALL_ALONG = 0.25  # of an edge may have less of a shadow than is taken for one
-_LIGHTER = 0.08  # of white than a lid at the border: what is lighter still is drawn
+_LIGHTER = 0.3  # of the way from a lid at the border to paper: what is lighter still is drawn
 _DARK_LID = 0.5  # of what lies beyond the sheet would be taken for marks: no shadow shows on it
 _SEEN = 0.5  # of an edge must be seen, or nothing says that the sheet ends there
 _HOLE_MM = (4.5, 7.5)  # across; ISO 838 has 6 (from memory)
@@ -61,7 +61,8 @@ def outside_sheet(ground: Ground, support: Mask) -> npt.NDArray[np.bool_]:
     plain = _wide(_toothless(ground, ground.levels) | _solid(ground), _NARROWEST_MM)
     some = (support > 0).astype(np.uint8)
     marks = np.asarray(cv2.resize(some, plain.shape[::-1], interpolation=cv2.INTER_AREA), np.uint8)
-    away = _holes(plain, marks) | _beyond_sides(plain, marks, _cells_of(ground.tone, ground))
+    tone = _cells_of(ground.tone, ground)
+    away = _holes(plain, marks) | _beyond_sides(plain, marks, tone, ground.paper)
     away |= _holes(_wide(_grey(ground), _HOLE_CORE_MM), np.zeros_like(marks), _cells(_HOLE_RIM_MM))
     if not away.any():
         return np.zeros(support.shape, np.bool_)
@@ -112,16 +113,21 @@ def _wide(cells: Cells, least: float) -> Cells:
     return np.asarray(opened[2 * reach : -2 * reach, 2 * reach : -2 * reach], np.uint8)
 
 
-def _beyond_sides(plain: Cells, marks: Cells, tone: npt.NDArray[np.float32]) -> Cells:
+def _beyond_sides(
+    plain: Cells, marks: Cells, tone: npt.NDArray[np.float32], paper: float,
+) -> Cells:
     """1 in each cell that lies beyond one of the sheet's four sides."""
     away = np.zeros_like(plain)
     for turned in range(4):
         # each side in its turn lies at the left, so that a row runs inward from it
         here, seen = np.rot90(plain, turned), np.rot90(marks, turned)
-        # where pencil reaches the edge it is as plain as a dark lid, but lighter
-        tones = np.rot90(tone, turned)
-        dark = tones < np.median(tones[:, 0]) + np.float32(_LIGHTER * 255)
-        depth = _sheet_edge(np.where(dark, here, np.uint8(0)), seen)
+        depth = _sheet_edge(here, seen)
+        if not depth.any():
+            # where pencil reaches the edge it is as plain as a dark lid, but lighter
+            tones = np.rot90(tone, turned)
+            lid = float(np.median(tones[:, 0]))
+            dark = tones < lid + _LIGHTER * (paper - lid)
+            depth = _sheet_edge(np.where(dark, here, np.uint8(0)), seen)
         inside = np.arange(here.shape[1])[None, :] < depth[:, None]
         away |= np.rot90(inside.astype(np.uint8), -turned)
     return away
