@@ -35,8 +35,8 @@ _LIGHTS, _PAPER = 0.9, 0.6  # a share of cells no lighter than its lights, and o
 _DARK, _DARKER = 0.88, 0.96  # of those lights: surely darker, and darker if it has less tooth
 _SOLID, _SHADOW_MM = 0.55, 20.0  # of the lights, where it is so wide that it may be a shadow
 _LIGHTER, _ALL = 1.03, 0.99  # of what nearly all of the sheet is no lighter than
-_SLOPES = 0.5  # of the step at the edge may a lid change towards its ends; a gutter changes more
-_FALLS = 0.97  # of its tone before: so a gutter falls
+_SLOPES = 0.5  # of the step at the edge may a lid change towards it; a gutter changes more
+_GOES_ON, _FALLS = 0.7, 0.97  # of the lights and of its tone before: so a gutter falls
 _CALMEST = 0.01  # of the sheet's light cells swing no more than what stands for bare paper
 _ABOUT_MM = 2.4  # about a cell, which its relief rises from
 _NO_TOOTH, _LESS_TOOTH = 0.55, 0.9  # of that
@@ -171,7 +171,8 @@ def _is_lid(page: _Page, edge: Depths, within: Mask) -> bool:
     at_border = before & (column < _cells(_NEAR_MM))
     beyond, at_edge, at_end = (
         float(np.median(page.tone[part])) for part in (before, near, at_border))
-    if beyond < _FALLS * at_edge and at_end < _FALLS * beyond:
+    paper_goes_on = at_edge > _GOES_ON * lights
+    if paper_goes_on and beyond < _FALLS * at_edge and at_end < _FALLS * beyond:
         return False  # light on paper, falling on to the border
     swing = float(np.median(page.swing[before]))
     light = within & (page.tone > _PAPER * lights)
@@ -183,7 +184,7 @@ def _is_lid(page: _Page, edge: Depths, within: Mask) -> bool:
     lighter = beyond > _LIGHTER * float(np.quantile(page.tone[within], _ALL))
     if toothless and (lighter or swing < _NO_TOOTH * calmest):
         return True
-    slope = max(abs(at_edge - beyond), abs(at_end - beyond))
+    slope = max(abs(at_edge - beyond), abs(at_end - beyond) if paper_goes_on else 0.0)
     if beyond > _DARKER * lights or slope > _SLOPES * (lights - at_edge):
         return False
     narrow = float(np.median(edge)) < _cells(_SHADOW_MM)

@@ -104,7 +104,7 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
             near, about = (
                 cv2.dilate(whole.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
                 for size in (2 * seen.cells(reach) + 1 for reach in (_NEAR_MM, _ABOUT_MM)))
-            shadow |= whole | (near & (deep < _HALF)) | (about & (depth > -_SEEN / 2))
+            shadow |= whole | (near & (deep < _HALF)) | (about & (depth > -_SEEN / 4))
         elif width <= _SHARP_MM:
             wash |= whole
     return shadow, wash
@@ -136,8 +136,9 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
 
     Where too little of it is seen it is as wide as tells nothing.
     """
-    rim = cv2.morphologyEx(part.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    seen = (rim > 0) & ~hidden
+    # where it borders on what is deeper it ends at something drawn or at another tone
+    rim = _edge(part) & _edge(deep > _HALF)
+    seen = rim & ~hidden
     # the gradient marks a cell on either side of it
     length = float(seen.sum()) / 2 * page.mm
     if length < _LONG_MM:
@@ -153,3 +154,8 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     width = (between & near).sum() - noise * near.sum()
     return float(width) * page.mm ** 2 / length
 
+
+def _edge(part: Mask) -> Mask:
+    """The cells on either side of a part's edge."""
+    about = np.ones((3, 3), np.uint8)
+    return np.asarray(cv2.morphologyEx(part.astype(np.uint8), cv2.MORPH_GRADIENT, about) > 0)

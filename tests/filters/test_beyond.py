@@ -70,6 +70,14 @@ def test_a_gutter_is_light_on_paper():
     assert not seen(page.astype(np.uint8)).any()
 
 
+def test_a_dark_table_may_be_lit_unevenly():
+    page = on_bed(paper(), 60).astype(float)
+    page[:, SIZE[1] :] *= np.linspace(1.4, 0.5, 70)
+    away = seen(np.rint(page).astype(np.uint8))
+    assert away[200, SIZE[1] + 10 :].all()
+    assert not away[30 : SIZE[0] - 30, 30 : SIZE[1] - 30].any()
+
+
 @pytest.mark.parametrize("lid", [60, 190, 245])
 def test_the_light_on_the_sheet_is_not_that_on_the_lid(lid):
     light = find_light(on_bed(paper(), lid), PPI, 40)
