@@ -20,6 +20,8 @@ _HALF, _DEEPER = 0.5, 1.4  # of the usual depth of such a tone: its rim; somethi
 _RIM = (0.25, 0.75)  # of that depth, between which a rim is measured
 _NEAR_MM = 2.0  # of a rim, within which it is measured
 _SOFT_MM, _SHARP_MM = 0.26, 0.24  # so wide at least the rim of a shadow, at most that of a wash
+_UNKNOWN = (_SOFT_MM + _SHARP_MM) / 2
+_NOISY = 0.3  # of the ground beside a rim lies between such depths too: nothing is told
 _ABOUT_MM = 12.0  # of a shadow, within which paper between strokes is told to be in the light
 _LONG_MM = 6.0  # of a rim that must be seen clear of strokes
 _BORDER_MM = 5.0  # along which it must touch the page's border
@@ -134,7 +136,7 @@ def _grown(part: Mask, deep: Cells) -> Mask:
 def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     """How wide in mm the rim is from a quarter to three quarters of the depth.
 
-    Where too little of it is seen it is as wide as tells nothing.
+    Where too little of it is seen, or the ground beside it is as uneven, it tells nothing.
     """
     # where it borders on what is deeper it ends at something drawn or at another tone
     rim = _edge(part) & _edge(deep > _HALF)
@@ -142,7 +144,7 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     # the gradient marks a cell on either side of it
     length = float(seen.sum()) / 2 * page.mm
     if length < _LONG_MM:
-        return (_SOFT_MM + _SHARP_MM) / 2
+        return _UNKNOWN
     near = cv2.dilate(seen.astype(np.uint8), page.disc(_NEAR_MM)) > 0
     low, high = _RIM
     between = (deep > low) & (deep < high) & ~hidden
@@ -151,8 +153,8 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     further &= ~near & ~hidden
     noise = float(between[further].mean()) if further.any() else 0.0
     near &= ~hidden
-    width = (between & near).sum() - noise * near.sum()
-    return float(width) * page.mm ** 2 / length
+    width = float((between & near).sum() - noise * near.sum()) * page.mm ** 2 / length
+    return width if width >= 0 and noise < _NOISY else _UNKNOWN
 
 
 def _edge(part: Mask) -> Mask:
