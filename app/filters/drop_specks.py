@@ -60,9 +60,9 @@ class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
     A speck is no longer than ``size`` and has no mark of its own strength near by, or none of its
-    tint, on a coloured scan of tinted paper. A hair is 0.85 to 8 mm long, thin, light for its
-    length and evenly dark, and lies free of what it does not cross, whether or not it touches
-    ink. Dust within a tone, where the grain is of its kind and tint, stays.
+    tint, on a coloured scan of tinted paper. A hair is 0.6 mm long at least, thin and evenly dark,
+    the lighter the shorter it is and the more is drawn near; its pieces between what it crosses
+    count together. Dust within a tone, where the grain is of its kind and tint, stays.
     """
 
     kind: ClassVar[str] = "drop specks"

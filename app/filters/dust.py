@@ -42,7 +42,7 @@ def is_dust(
     suspect = (specks.longest <= size) | specks.within(hairs)
     if not suspect.any():
         return suspect
-    marks = _strengths(plane, ground, specks, suspect, side)
+    marks = _strengths(plane, ground, specks, suspect, side, hairs)
     down, across = (specks.place // side).T
     cell = (down, across)
     dark = np.maximum(specks.darkest, 1e-3)
@@ -90,14 +90,14 @@ def _pale_about(
 
 
 def _strengths(
-    plane: Plane, ground: Ground, specks: Specks, suspect: Mask, side: int,
+    plane: Plane, ground: Ground, specks: Specks, suspect: Mask, side: int, hairs: Bits,
 ) -> Bits:
-    """How dark the marks about each cell are that are not suspect, in 200ths; 255 for none."""
+    """How dark the marks about each cell are, neither hairs nor suspect, in 200ths; 255: none."""
     full = full_scale(plane)
     tones = np.arange(full + 1, dtype=plane.dtype)
     dark = np.clip(1.0 - tones / np.float32(ground.paper), 0.0, 1.0)
     table = np.ceil(dark * _STEPS).astype(np.uint8)
-    firm = specks.marked.copy()
+    firm = np.greater(specks.marked, hairs).view(np.uint8)
     firm.ravel()[specks.pixels[suspect[specks.owner]]] = 0
     steps = np.empty(tuple(-(-extent // side) for extent in plane.shape), np.uint8)
 

@@ -2,11 +2,10 @@
 
 A hair lies on the paper. It is thin, and as dark at one end as at the other whatever the tooth
 does under it, where a pencil line so pale is broken by the tooth into pieces that lie in line.
-It passes over bare paper without regard to what is drawn, so that it is bare on both sides. It
-weighs little for its length: the shorter a mark is, the more often grain is as thin and even.
+It passes over bare paper without regard to what is drawn, so that it is bare on both sides, and
+goes on beyond a line that it crosses. It weighs little for its length: the shorter a mark is, the
+more often grain is as thin and even.
 """
-
-import itertools
 
 import cv2
 import numpy as np
@@ -14,30 +13,33 @@ import numpy.typing as npt
 
 from app.filters.grid import Mask
 from app.filters.specks import CLEAR, Bits, Ground, disc
-from app.filters.strips import Strip, side_by_side, strips
+from app.filters.strands import Ends, Strands, ends_of, find_strands
 from core.sheet import Plane
 from core.units import mm_to_px
 
-_PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks
 _LEAST_PPI = 100.0  # below that a hair is thinner than a third of a pixel
-_BESIDE_MM, _CROWDED = 0.4, 0.3  # so near to a pixel, so much is marked only in a mark or a tone
-_SHORTEST_MM, _LONGEST_MM = 0.85, 8.0
-_WIDEST_MM = 0.22  # as the scan shows it, its blurred rim with it
-_HEAVIEST_MM = 0.06  # of full black: its darkness, gathered across its width,
-_HEAVY = 0.02  # for each mm of its length
-_LIGHTER = 0.5  # times as heavy for each end in line with which something goes on
-_EVEN = 0.56  # of its dark parts' darkness its pale parts have, but for the paper's noise
-_PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
-_ABOUT_MM, _BARE = 0.5, 0.15  # so near to it, no more may be marked that is not firm ink
-_RIM_MM, _ALONG = 0.13, 0.5  # so near to firm ink, no more of it may lie: that is the ink's edge
+_SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 10.0, 0.21  # of a piece, by its dark middle
+_NARROW_MM, _PALE_MM = 0.165, 0.025  # only a pale one may be wider: by the paper's noise
+_SLENDER, _HEAVIEST_MM = 2.6, 0.09
+_EDGE = 0.35  # of it that lies along firm ink: more is the ink's own edge
+_TOO_LITTLE = -2.0  # speaks for it where all about it is bare
+_LEAST_MM = 0.6  # of a hair's pieces together
+# What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
+_BEFORE = -5.0
+_EVENNESS = 6.2  # how dark its pale parts are by its dark ones, but for the paper's noise
+_LENGTH, _LIGHT = -5.0, -1.88  # logarithm of mm; that by the logarithm of mm of black
+_CROWD, _ALONG = -5.1, -1.3  # root of what is marked about it; how much lies along firm ink
+_OTHERS, _HEAVY = -12.8, -2.86  # root of what else is marked near; that by its weight's logarithm
+_GOES_ON, _STROKE = -1.42, -4.0  # each end in line with which something goes on, or a stroke
+_SKIRT_MM = 0.13  # of pale edge beyond its dark middle
+_RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
-_END_MM = 0.8  # of it tells which way its end points
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
-_RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
 
 Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
 
 
 def find_hairs(
@@ -55,113 +57,107 @@ def find_hairs(
     """
     if ppi < _LEAST_PPI:
         return np.zeros(plane.shape, np.uint8)
-    side = mm_to_px(1, ppi)
-    soft, loose = _thin_marks(plane, ppi, ground, firm)
-    _, labels, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
-    long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
-    thin = stats[:, cv2.CC_STAT_AREA] / side**2 < _WIDEST_MM * long
-    fit = (long >= _SHORTEST_MM) & (long <= _LONGEST_MM) & thin
-    fit[0] = False
-    found = np.flatnonzero(loose.view(np.bool_))
-    owner = labels.ravel()[found]
-    found, owner = found[fit[owner]], owner[fit[owner]]
-    even, weight = _evenness_and_weight(plane, ground, loose, found, owner, len(fit))
-    heaviest = np.minimum(_HEAVIEST_MM, _HEAVY * long) * long * side**2
-    fit &= even & (weight < heaviest)
-    for number in np.flatnonzero(fit):
-        box = _box(stats[number], round(_AHEAD_MM * side), plane.shape)
-        lighter = _lies_free(labels[box] == number, soft[box], firm[box], ppi)
-        fit[number] = weight[number] < lighter * heaviest[number]
-    hairs = np.flatnonzero(fit)
-    fit[hairs[_others(middle[hairs] / np.float64(side)) >= _FELLOWS]] = False
-    out = np.zeros(plane.shape, np.uint8)
-    out.ravel()[found[fit[owner]]] = 1
-    return out
-
-
-def _thin_marks(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[Bits, Bits]:
-    """1 on all that is not firm, pale as it is; 1 on what of it is not crowded: maybe hairs."""
-    limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
-    size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
-    soft, loose = np.empty_like(firm), np.empty_like(firm)
-
-    def tell(strip: Strip) -> None:
-        rows, wide, inner = strip
-        free = np.greater(plane[wide] < limit, firm[wide].view(np.bool_)).view(np.uint8)
-        share = cv2.blur(255 * free, (size, size), borderType=cv2.BORDER_REPLICATE)
-        soft[rows] = free[inner]
-        loose[rows] = (free & (share < round(255 * _CROWDED)))[inner]
-
-    side_by_side(tell, strips(len(plane), size))
-    return soft, loose
-
-
-def _evenness_and_weight(
-    plane: Plane, ground: Ground, loose: Bits, place: npt.NDArray[np.int64],
-    owner: npt.NDArray[np.int32], count: int,
-) -> tuple[Mask, Floats]:
-    """Which marks are about as dark all along their middle; their weight in pixels of full black.
-
-    ``loose`` (H, W) is 1 on all marks, ``place`` the flat places of those asked about, ``owner``
-    the row of each; the results are (count,).
-    """
-    area = np.bincount(owner, minlength=count)
-    if not len(place):
-        return area > 0, np.zeros(count)
-    darkest = _darkest_about(plane, loose, place)
-    # values are less than 65536: sorted by owner, then by tone
-    middle = 1 - (np.sort((owner.astype(np.int64) << 16) | darkest) & 0xFFFF) / ground.paper
-    first = np.cumsum(area) - area
-    dark, pale = (
-        middle[np.minimum(first + (share * area).astype(np.int64), len(place) - 1)]
-        for share in _PARTS
-    )
+    strands, soft = find_strands(plane, ppi, ground, firm)
     noise = (1 - ground.limit / ground.paper) / CLEAR
-    weight = np.bincount(owner, 1 - plane.ravel()[place] / ground.paper, count)
-    return np.asarray(pale + noise >= _EVEN * dark), np.asarray(weight, np.float64)
+    rows = _likely(strands, noise, ppi)
+    ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
+    found = []
+    for hair in _chains(rows, ends):
+        speaks = _of_chain(strands, hair, noise, ppi)
+        if speaks > 0:
+            speaks += _onward(strands, hair, ends, soft, firm, ppi)
+        if speaks > 0:
+            found.append(hair)
+    middle = np.array([strands.middle[hair].mean(axis=0) for hair in found]).reshape(-1, 2)
+    alone = _others(middle / mm_to_px(1, ppi)) < _FELLOWS
+    chosen = np.zeros(len(strands.length), np.uint8)
+    for hair, is_alone in zip(found, alone, strict=True):
+        chosen[hair] = is_alone
+    return _with_skirts(chosen[strands.labels], soft, ppi)
 
 
-def _darkest_about(plane: Plane, loose: Bits, place: npt.NDArray[np.int64]) -> Plane:
-    """The darkest of each place of a mark and of its neighbours that are marked as well; (n,)."""
-    rows, columns = np.divmod(place, plane.shape[1])
-    darkest = plane.ravel()[place]
-    for down, across in itertools.product((-1, 0, 1), repeat=2):
-        at = (np.clip(rows + down, 0, plane.shape[0] - 1),
-              np.clip(columns + across, 0, plane.shape[1] - 1))
-        beside = np.where(loose[at] > 0, plane[at], darkest)
-        darkest = np.minimum(darkest, beside)
-    return np.asarray(darkest)
-
-
-def _box(stats: npt.NDArray[np.int32], rim: int, shape: tuple[int, ...]) -> tuple[slice, slice]:
-    left, top, width, height = (int(value) for value in stats[:4])
-    return (slice(max(top - rim, 0), min(top + height + rim, shape[0])),
-            slice(max(left - rim, 0), min(left + width + rim, shape[1])))
-
-
-def _lies_free(own: Mask, soft: Bits, firm: Bits, ppi: float) -> float:
-    """How heavy a hair may be, 0-1 of what it may be by itself, for what is marked about it.
-
-    0 where much is, or where it lies along firm ink; less for each end in line with which
-    something goes on, as pale as it or a stroke of ink. What else ink hides counts for nothing:
-    hairs cross ink.
-    """
-    mine = own.view(np.uint8)
-    ring = cv2.dilate(mine, disc(_ABOUT_MM, ppi)) > cv2.dilate(mine, np.ones((3, 3), np.uint8))
-    if np.count_nonzero(soft[ring]) > _BARE * np.count_nonzero(ring & (firm == 0)):
-        return 0.0
-    beside = cv2.dilate(firm, disc(_RIM_MM, ppi))
-    if np.count_nonzero(beside[own]) > _ALONG * np.count_nonzero(own):
-        return 0.0
-    others = _without_scraps(
-        np.greater(soft, cv2.dilate(mine, disc(_RAGGED_MM, ppi))), int(own.sum()))
-    ink = np.argwhere(firm).astype(np.float64)
-    ends = _ends(np.argwhere(own).astype(np.float64), mm_to_px(_END_MM, ppi))
-    return _LIGHTER ** sum(
-        _nearest(others - end, onward, ppi) < _nearest(ink - end, onward, ppi)
-        or _is_stroke(ink - end, onward, ppi)
-        for end, onward in ends
+def _likely(strands: Strands, noise: float, ppi: float) -> Places:
+    """The rows of what may be a hair, or a piece of one as long again."""
+    fit = (
+        (strands.length >= _SHORTEST_MM) & (strands.length <= _LONGEST_MM)
+        & (strands.width <= np.minimum(_WIDEST_MM, strands.length / _SLENDER))
+        & ((strands.width <= _NARROW_MM) | (strands.weight <= _PALE_MM))
+        & (strands.weight <= _HEAVIEST_MM) & (strands.along <= _EDGE)
     )
+    fit[0] = False
+    rows = np.flatnonzero(fit)
+    lone = np.zeros(len(rows))
+    rows = rows[_if_longer(strands, rows, noise, lone) > _TOO_LITTLE]
+    return rows[_if_longer(strands, rows, noise, strands.others(rows, ppi)) > 0]
+
+
+def _if_longer(strands: Strands, rows: Places, noise: float, others: Floats) -> Floats:
+    """How much would speak for each of these rows being part of a hair twice as long; (n,)."""
+    length = np.maximum(2 * strands.length, strands.length + _LEAST_MM)[rows]
+    even = (strands.pale[rows] + noise) / strands.dark[rows]
+    return _speaks(length, strands.weight[rows], even, strands.crowd[rows], strands.along[rows],
+                   others)
+
+
+def _speaks(
+    length: Floats, weight: Floats, even: Floats, crowd: Floats, along: Floats, others: Floats,
+) -> Floats:
+    """How much speaks for a hair, of several; what something goes on in line is left out."""
+    long, heavy = np.log(length), np.log(weight)
+    return np.asarray(
+        _BEFORE + _LENGTH * long + _LIGHT * long * heavy + _EVENNESS * even
+        + _CROWD * np.sqrt(crowd) + _ALONG * along + (_OTHERS + _HEAVY * heavy) * np.sqrt(others))
+
+
+def _of_chain(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
+    """How much speaks for these rows together being a hair."""
+    length = strands.length[hair]
+    total = length.sum()
+    if total < _LEAST_MM:
+        return -np.inf
+    weight, crowd, along = (
+        length @ of[hair] / total for of in (strands.weight, strands.crowd, strands.along))
+    even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
+    figures = (total, weight, even, crowd, along, strands.others_together(hair, ppi))
+    return float(_speaks(*(np.array([figure]) for figure in figures))[0])
+
+
+def _chains(rows: Places, ends: Ends) -> list[Places]:
+    """The rows, those together whose ends are joined."""
+    chain = {int(row): [int(row)] for row in rows}
+    for end in np.flatnonzero(ends.joined >= 0):
+        one, other = (chain[int(ends.owner[at])] for at in (end, ends.joined[end]))
+        if one is not other:
+            one += other
+            chain.update(dict.fromkeys(other, one))
+    return [np.array(sorted(whole), np.int64)
+            for row, whole in chain.items() if row == min(whole)]
+
+
+def _onward(
+    strands: Strands, hair: Places, ends: Ends, soft: Bits, firm: Bits, ppi: float,
+) -> float:
+    """What speaks against a hair in line with whose free ends something goes on.
+
+    That is as pale as it, or a stroke. What else ink hides counts for nothing: hairs cross ink.
+    """
+    free = np.isin(ends.owner, hair) & (ends.joined < 0)
+    rim = round(mm_to_px(_AHEAD_MM + _RAGGED_MM, ppi))
+    size = int(strands.box[hair, cv2.CC_STAT_AREA].sum())
+    speaks = 0.0
+    for place, onward in zip(ends.place[free], ends.way[free], strict=True):
+        top, left = (max(int(at) - rim, 0) for at in place)
+        box = np.s_[top : int(place[0]) + rim + 1, left : int(place[1]) + rim + 1]
+        own = np.isin(strands.labels[box], hair).view(np.uint8)
+        end = place - (top, left)
+        others = _without_scraps(
+            np.greater(soft[box], cv2.dilate(own, disc(_RAGGED_MM, ppi))), size)
+        ink = np.argwhere(firm[box]).astype(np.float64)
+        if _is_stroke(ink - end, onward, ppi):
+            speaks += _STROKE
+        elif _nearest(others - end, onward, ppi) < _nearest(ink - end, onward, ppi):
+            speaks += _GOES_ON
+    return speaks
 
 
 def _without_scraps(others: Mask, size: int) -> Floats:
@@ -174,18 +170,6 @@ def _without_scraps(others: Mask, size: int) -> Floats:
     for edge in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
         large[edge] = True
     return np.asarray(np.argwhere(others & large[labels]), np.float64)
-
-
-def _ends(hair: Floats, reach: float) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
-    """Where the two ends of a hair's pixels (n, 2) are, and the way that each points, (2,) each."""
-    one = hair[np.hypot(*(hair - hair.mean(axis=0)).T).argmax()]
-    other = hair[np.hypot(*(hair - one).T).argmax()]
-
-    def way(end: Floats) -> Floats:
-        along = end - hair[np.hypot(*(hair - end).T) <= reach].mean(axis=0)
-        return np.asarray(along / np.hypot(*along))
-
-    return (one, way(one)), (other, way(other))
 
 
 def _nearest(places: Floats, onward: Floats, ppi: float) -> float:
@@ -209,7 +193,14 @@ def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:
     return bool(in_line > _MOST * len(near))
 
 
-def _others(place: Floats) -> npt.NDArray[np.int64]:
+def _others(place: Floats) -> Places:
     """How many others are near each place; (n, 2) in mm."""
     near = [np.hypot(*(place - one).T) <= _KIN_MM for one in place]
     return np.array([row.sum() - 1 for row in near], np.int64)
+
+
+def _with_skirts(middle: Bits, soft: Bits, ppi: float) -> Bits:
+    """Hairs with the pale edge of their dark middle, as far as it is marked."""
+    if not middle.any():
+        return middle
+    return np.minimum(cv2.dilate(middle, disc(_SKIRT_MM, ppi)), soft, dtype=np.uint8)

@@ -96,6 +96,22 @@ def test_a_hair_between_hatching_in_black_goes():
     assert np.array_equal(page < 100, done < 100)
 
 
+@pytest.mark.parametrize("turn", [3.9, 5.6])
+def test_a_hair_curled_into_a_ring_goes(turn):
+    page = page_of()
+    hair = curl(10, 10, 0.6, (0.3, 0.3 + turn))
+    line(page, hair, 0.06, 110)
+    assert min(at(dropped(page), hair)) == 255
+
+
+def test_a_dark_hair_that_lies_alone_goes():
+    """A hair is 0.05 to 0.1 mm thick and nearly black."""
+    page = page_of()
+    hair = curl(10, 8, 2.5, (-0.6, 0.6))
+    line(page, hair, 0.07, 70)
+    assert min(at(dropped(page), hair)) == 255
+
+
 @pytest.mark.parametrize("tone", [150, 170])
 def test_the_part_of_a_pen_line_where_the_ink_ran_dry_stays(tone):
     page = page_of()

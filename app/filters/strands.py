@@ -1,0 +1,273 @@
+"""Thin dark pieces, measured along their length, and joined end to end across what hides them."""
+
+import itertools
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from app.filters.grid import Mask, cells_of
+from app.filters.specks import Bits, Ground, cell_of, disc
+from app.filters.strips import Strip, side_by_side, strips
+from core.sheet import Plane, full_scale
+from core.units import mm_to_px
+
+_PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks
+_PEAK_MM = 0.17  # so near to a pixel, the darkest may be no more than twice as dark
+_BESIDE_MM, _CROWDED = 0.4, 0.3  # so near to a pixel, so much is dark only in a mark or a tone
+_SKIRT = 1.7  # times as wide as its dark middle is a thin line with its pale edge
+_ABOUT_MM = 2.0  # so near to a piece lies what is drawn with it
+_RIM_MM = 0.13  # so near to firm ink is the ink's edge
+_PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
+_END_MM, _TURNED = 0.4, 0.33  # within that of an end, the rest lies so far aside, of that
+_GAP_MM = 1.2  # at most between ends that go on in each other
+_IN_LINE = 0.75  # the cosine by which an end may turn
+_ALIKE = 1.7  # times as dark: no more is one than the other
+_HIDDEN = 0.7  # of what lies between them is marked,
+_OPEN_MM = 0.5  # unless it is no more than that
+_ENOUGH = 600  # pixels tell where the ends are
+_BEND_MM = 1.5  # farther away is as good as straighter by one
+
+Floats = npt.NDArray[np.float64]
+Places = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Strands:
+    """Thin connected pieces, one row each; lengths in mm, darkness 0-1.
+
+    ``labels`` (H, W) is the row of each pixel, 0 for none; ``box`` (n, 5) are left, top, width,
+    height and area in pixels, ``middle`` (n, 2) its row and column. ``weight`` is the darkness
+    gathered across a piece, in mm of full black, ``dark`` and ``pale`` are its dark and its pale
+    parts; ``crowd`` is how much of what lies about it is marked, ``along`` how much of it lies
+    along firm ink, both 0-1. ``sums`` are those of all that is marked, over cells of ``cell``
+    pixels.
+    """
+
+    labels: npt.NDArray[np.int32]
+    box: npt.NDArray[np.int32]
+    middle: Floats
+    length: Floats
+    width: Floats
+    weight: Floats
+    dark: Floats
+    pale: Floats
+    crowd: Floats
+    along: Floats
+    sums: Floats
+    cell: int
+
+    def others(self, rows: Places, ppi: float) -> Floats:
+        """How much is marked of all that lies about each of some pieces, but for itself; (n,)."""
+        left, top, width, height, area = self.box[rows].T
+        return self._others(np.array([left, top, left + width, top + height, area]), ppi)
+
+    def others_together(self, rows: Places, ppi: float) -> float:
+        """How much is marked of all that lies about some pieces, but for themselves."""
+        left, top, width, height, area = self.box[rows].T
+        sides = [left.min(), top.min(), (left + width).max(), (top + height).max(), area.sum()]
+        return float(self._others(np.array(sides)[:, None], ppi)[0])
+
+    def _others(self, sides: npt.NDArray[np.integer], ppi: float) -> Floats:
+        left, top, right, bottom, area = sides
+        reach = mm_to_px(_ABOUT_MM, ppi)
+        (up, low), (west, east) = (
+            np.clip(np.rint(np.array([start - reach, stop + reach]) / self.cell), 0, extent - 1)
+            .astype(np.int64)
+            for start, stop, extent in zip(
+                (top, left), (bottom, right), self.sums.shape, strict=True)
+        )
+        marked = (self.sums[low, east] - self.sums[up, east]
+                  - self.sums[low, west] + self.sums[up, west])
+        own = _SKIRT * area / self.cell**2
+        return np.asarray(np.maximum(marked - own, 0) / np.maximum((low - up) * (east - west), 1))
+
+    def places(self, row: int) -> Floats:
+        """The pixels of one piece; (n, 2) as row, column."""
+        left, top, width, height = (int(side) for side in self.box[row, :4])
+        own = self.labels[top : top + height, left : left + width] == row
+        return np.asarray(np.argwhere(own) + np.array([top, left]), np.float64)
+
+
+def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[Strands, Bits]:
+    """The thin pieces of a plane (H, W); 1 on all that is marked and not firm, pale as it is.
+
+    Of a piece only the middle counts, at least half as dark as the darkest of it near by.
+    """
+    soft, loose, crowd, along = _thin_marks(plane, ppi, ground, firm)
+    _, parts, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
+    labels, box = np.asarray(parts, np.int32), np.asarray(stats, np.int32)
+    place = np.flatnonzero(loose.view(np.bool_))
+    owner, side = labels.ravel()[place], mm_to_px(1, ppi)
+
+    def sums(of: npt.NDArray[np.generic]) -> Floats:
+        return np.bincount(owner, of, len(box)).astype(np.float64)
+
+    darkest, edge = _surroundings(plane, loose, place)
+    area = sums(np.ones(len(place)))
+    many = np.maximum(area, 1)
+    # half of Cauchy and Crofton's perimeter in four directions, less the width at the ends
+    length = sums(edge) * (np.pi / 16)
+    length = np.maximum(length - area / np.maximum(length, 1), 1) / side
+    width = area / length / side**2
+    dark, pale = _dark_and_pale(darkest, ground.paper, owner, area)
+    weight = sums(1 - plane.ravel()[place] / ground.paper) / length / side**2
+    window = 2 * _BESIDE_MM
+    own = _SKIRT * width * np.minimum(length, window) / window**2
+    cell = cell_of(ppi)
+    marked = cv2.integral(cells_of(soft | firm, cell), sdepth=cv2.CV_64F)
+    return Strands(
+        labels, box, np.asarray(middle[:, ::-1], np.float64), length, width, weight, dark, pale,
+        np.maximum(sums(crowd) / many / 255 - own, 0), sums(along) / many,
+        np.asarray(marked, np.float64), cell,
+    ), soft
+
+
+def _thin_marks(
+    plane: Plane, ppi: float, ground: Ground, firm: Bits,
+) -> tuple[Bits, Bits, Bits, Bits]:
+    """1 on all that is not firm, pale as it is; 1 on the dark middle of what of it is thin.
+
+    Then, for each pixel of the latter, how much is marked about it, 0-255, and 1 along firm ink.
+    """
+    limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
+    size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
+    near = np.ones((2 * max(1, round(mm_to_px(_PEAK_MM, ppi))) + 1,) * 2, np.uint8)
+    full, half, rim = full_scale(plane), int(ground.paper) // 2, disc(_RIM_MM, ppi)
+    soft, loose = np.empty_like(firm), np.empty_like(firm)
+    about: dict[int, tuple[Bits, Bits]] = {}
+
+    def tell(strip: Strip) -> None:
+        rows, wide, inner = strip
+        free = np.greater(plane[wide] < limit, firm[wide].view(np.bool_)).view(np.uint8)
+        least = cv2.erode(plane[wide] | ((1 - free) * plane.dtype.type(full)), near)
+        middle = free & (plane[wide] <= least // 2 + half).view(np.uint8)
+        share, marked = (
+            np.asarray(cv2.blur(
+                255 * bits, (size, size), borderType=cv2.BORDER_REPLICATE), np.uint8)[inner]
+            for bits in (middle, free)
+        )
+        soft[rows] = free[inner]
+        loose[rows] = middle[inner] & (share < round(255 * _CROWDED)).view(np.uint8)
+        here = loose[rows].view(np.bool_)
+        beside = np.asarray(cv2.dilate(firm[wide], rim), np.uint8)
+        about[rows.start] = marked[here], beside[inner][here]
+
+    side_by_side(tell, strips(len(plane), size))
+    crowd, along = zip(*(about[top] for top in sorted(about)), strict=True)
+    return soft, loose, np.concatenate(crowd), np.concatenate(along)
+
+
+def _surroundings(plane: Plane, loose: Bits, place: Places) -> tuple[Plane, Floats]:
+    """The darkest of each place and of its neighbours that are marked too; how open its edge is.
+
+    A side that is open counts 1, a corner 1 over the root of 2; both (n,).
+    """
+    rows, columns = np.divmod(place, plane.shape[1])
+    darkest, edge = plane.ravel()[place], np.zeros(len(place))
+    for down, across in itertools.product((-1, 0, 1), repeat=2):
+        at = (np.clip(rows + down, 0, plane.shape[0] - 1),
+              np.clip(columns + across, 0, plane.shape[1] - 1))
+        marked = loose[at] > 0
+        darkest = np.minimum(darkest, np.where(marked, plane[at], darkest))
+        edge += ~marked * (np.sqrt(0.5) if down and across else 1.0)
+    return np.asarray(darkest), edge
+
+
+def _dark_and_pale(
+    darkest: Plane, paper: float, owner: npt.NDArray[np.int32], area: Floats,
+) -> tuple[Floats, Floats]:
+    """How dark the dark and the pale parts of each owner's tones (n,) are."""
+    if not len(darkest):
+        return np.zeros(len(area)), np.zeros(len(area))
+    # values are less than 65536: sorted by owner, then by tone
+    tones = np.sort((owner.astype(np.int64) << 16) | darkest) & 0xFFFF
+    first = np.cumsum(area) - area
+    dark, pale = (
+        1 - tones[np.minimum(first + share * area, len(tones) - 1).astype(np.int64)] / paper
+        for share in _PARTS
+    )
+    return dark, pale
+
+
+@dataclass(frozen=True, eq=False)
+class Ends:
+    """The ends of strands: the row of each, where it is, the way it points; (n,), (n, 2), (n, 2).
+
+    ``joined`` is the end in which each goes on, -1 for none.
+    """
+
+    owner: Places
+    place: Floats
+    way: Floats
+    joined: Places
+
+
+def ends_of(
+    strands: Strands, rows: Places, hidden: Mask, ppi: float,
+) -> Ends:
+    """The ends of some strands, joined where they go on in each other beneath what is hidden.
+
+    ``hidden`` (H, W) is where something is marked.
+    """
+    reach = mm_to_px(_END_MM, ppi)
+    found = [(row, *end) for row in rows for end in _ends(strands.places(row), reach)]
+    owner = np.array([row for row, _, _ in found], np.int64)
+    place, way = (np.array([end[part] for end in found], np.float64).reshape(-1, 2)
+                  for part in (1, 2))
+    joined = _joined(owner, place, way, strands.dark[owner], hidden, ppi)
+    return Ends(owner, place, way, joined)
+
+
+def _ends(strand: Floats, reach: float) -> list[tuple[Floats, Floats]]:
+    """Where the ends of a strand's pixels (n, 2) are, and the way that each points, (2,) each.
+
+    At an end all that is near lies on one side. A ring has none.
+    """
+    strand = strand[:: len(strand) // _ENOUGH + 1]
+    near = np.hypot(*(strand[:, None] - strand[None]).transpose(2, 0, 1)) <= reach
+    aside = strand - near @ strand / near.sum(axis=1)[:, None]
+    far = np.hypot(*aside.T)
+    ends = []
+    while far.max() > _TURNED * reach:
+        at = int(far.argmax())
+        ends.append((strand[at], aside[at] / np.hypot(*aside[at])))
+        far[near[at]] = 0.0
+    return ends
+
+
+def _joined(
+    owner: Places, place: Floats, way: Floats, dark: Floats, hidden: Mask, ppi: float,
+) -> Places:
+    """The end in which each goes on, -1 for none: the straightest and nearest, for both of them."""
+    best, gap = np.full(len(owner), -1), mm_to_px(_GAP_MM, ppi)
+    order = np.argsort(place[:, 0], kind="stable")
+    down = place[order, 0]
+    first, last = np.searchsorted(down, place[:, 0] - gap), np.searchsorted(down, place[:, 0] + gap)
+    for end in range(len(owner)):
+        near = order[first[end] : last[end]]
+        near = near[(np.abs(place[near, 1] - place[end, 1]) <= gap) & (owner[near] != owner[end])]
+        across = place[near] - place[end]
+        far = np.hypot(*across.T)
+        along = across / np.maximum(far, 1e-9)[:, None]
+        turn, back = along @ way[end], -(along * way[near]).sum(axis=1)
+        fit = (
+            (far <= gap) & (np.minimum(turn, back) > _IN_LINE)
+            & (np.abs(np.log(dark[near] / dark[end])) < np.log(_ALIKE))
+        )
+        cost = far / mm_to_px(_BEND_MM, ppi) - turn - back
+        for at in np.flatnonzero(fit)[np.argsort(cost[fit], kind="stable")]:
+            open_gap = far[at] <= mm_to_px(_OPEN_MM, ppi)
+            if open_gap or _is_hidden(place[end], place[near[at]], hidden):
+                best[end] = near[at]
+                break
+    mutual = best[best] == np.arange(len(best))
+    return np.where((best >= 0) & mutual, best, -1)
+
+
+def _is_hidden(one: Floats, other: Floats, hidden: Mask) -> bool:
+    """Whether most of what lies between two places is hidden (H, W)."""
+    steps = np.linspace(0, 1, max(int(np.hypot(*(other - one))), 2) + 1)[1:-1, None]
+    rows, columns = np.rint(one + steps * (other - one)).astype(np.int64).T
+    return bool(hidden[rows, columns].mean() >= _HIDDEN)
