@@ -30,6 +30,7 @@ _EVENNESS = 6.2  # how dark its pale parts are by its dark ones, but for the pap
 _LENGTH, _LIGHT = -5.0, -1.88  # logarithm of mm; that by the logarithm of mm of black
 _CROWD, _ALONG = -5.1, -1.3  # root of what is marked about it; how much lies along firm ink
 _OTHERS, _HEAVY = -12.8, -2.86  # root of what else is marked near; that by its weight's logarithm
+_AMONG = 0.14  # of what lies near is as pale as it: faint strokes lie among others
 _GOES_ON, _STROKE = -1.42, -4.0  # each end in line with which something goes on, or a stroke
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
@@ -61,18 +62,19 @@ def find_hairs(
     noise = (1 - ground.limit / ground.paper) / CLEAR
     rows = _likely(strands, noise, ppi)
     ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
-    found = []
+    found, apart = [], []
     for hair in _chains(rows, ends):
         speaks = _of_chain(strands, hair, noise, ppi)
         if speaks > 0:
             speaks += _onward(strands, hair, ends, soft, firm, ppi)
         if speaks > 0:
             found.append(hair)
+            apart.append(strands.others_together(hair, ppi)[1] < _AMONG)
     middle = np.array([strands.middle[hair].mean(axis=0) for hair in found]).reshape(-1, 2)
     alone = _others(middle / mm_to_px(1, ppi)) < _FELLOWS
     chosen = np.zeros(len(strands.length), np.uint8)
-    for hair, is_alone in zip(found, alone, strict=True):
-        chosen[hair] = is_alone
+    for hair, is_hair in zip(found, alone & np.array(apart, np.bool_), strict=True):
+        chosen[hair] = is_hair
     return _with_skirts(chosen[strands.labels], soft, ppi)
 
 
@@ -118,7 +120,8 @@ def _of_chain(strands: Strands, hair: Places, noise: float, ppi: float) -> float
     weight, crowd, along = (
         length @ of[hair] / total for of in (strands.weight, strands.crowd, strands.along))
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
-    figures = (total, weight, even, crowd, along, strands.others_together(hair, ppi))
+    others, _ = strands.others_together(hair, ppi)
+    figures = (total, weight, even, crowd, along, others)
     return float(_speaks(*(np.array([figure]) for figure in figures))[0])
 
 

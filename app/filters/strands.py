@@ -41,8 +41,8 @@ class Strands:
     height and area in pixels, ``middle`` (n, 2) its row and column. ``weight`` is the darkness
     gathered across a piece, in mm of full black, ``dark`` and ``pale`` are its dark and its pale
     parts; ``crowd`` is how much of what lies about it is marked, ``along`` how much of it lies
-    along firm ink, both 0-1. ``sums`` are those of all that is marked, over cells of ``cell``
-    pixels.
+    along firm ink, both 0-1. ``sums`` and ``pale_sums`` are those of all that is marked, and of
+    what of it is not firm ink, over cells of ``cell`` pixels.
     """
 
     labels: npt.NDArray[np.int32]
@@ -56,30 +56,32 @@ class Strands:
     crowd: Floats
     along: Floats
     sums: Floats
+    pale_sums: Floats
     cell: int
 
     def others(self, rows: Places, ppi: float) -> Floats:
         """How much is marked of all that lies about each of some pieces, but for itself; (n,)."""
         left, top, width, height, area = self.box[rows].T
-        return self._others(np.array([left, top, left + width, top + height, area]), ppi)
+        sides = np.array([left, top, left + width, top + height, area])
+        return self._others(sides, self.sums, ppi)
 
-    def others_together(self, rows: Places, ppi: float) -> float:
-        """How much is marked of all that lies about some pieces, but for themselves."""
+    def others_together(self, rows: Places, ppi: float) -> tuple[float, float]:
+        """How much is marked of all that lies about some pieces, but for them; how much palely."""
         left, top, width, height, area = self.box[rows].T
-        sides = [left.min(), top.min(), (left + width).max(), (top + height).max(), area.sum()]
-        return float(self._others(np.array(sides)[:, None], ppi)[0])
+        bounds = [left.min(), top.min(), (left + width).max(), (top + height).max(), area.sum()]
+        sides = np.array(bounds)[:, None]
+        return (float(self._others(sides, self.sums, ppi)[0]),
+                float(self._others(sides, self.pale_sums, ppi)[0]))
 
-    def _others(self, sides: npt.NDArray[np.integer], ppi: float) -> Floats:
+    def _others(self, sides: npt.NDArray[np.integer], sums: Floats, ppi: float) -> Floats:
         left, top, right, bottom, area = sides
         reach = mm_to_px(_ABOUT_MM, ppi)
         (up, low), (west, east) = (
             np.clip(np.rint(np.array([start - reach, stop + reach]) / self.cell), 0, extent - 1)
             .astype(np.int64)
-            for start, stop, extent in zip(
-                (top, left), (bottom, right), self.sums.shape, strict=True)
+            for start, stop, extent in zip((top, left), (bottom, right), sums.shape, strict=True)
         )
-        marked = (self.sums[low, east] - self.sums[up, east]
-                  - self.sums[low, west] + self.sums[up, west])
+        marked = sums[low, east] - sums[up, east] - sums[low, west] + sums[up, west]
         own = _SKIRT * area / self.cell**2
         return np.asarray(np.maximum(marked - own, 0) / np.maximum((low - up) * (east - west), 1))
 
@@ -116,11 +118,14 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     window = 2 * _BESIDE_MM
     own = _SKIRT * width * np.minimum(length, window) / window**2
     cell = cell_of(ppi)
-    marked = cv2.integral(cells_of(soft | firm, cell), sdepth=cv2.CV_64F)
+    marked, pale_marks = (
+        np.asarray(cv2.integral(cells_of(marks, cell), sdepth=cv2.CV_64F), np.float64)
+        for marks in (soft | firm, soft)
+    )
     return Strands(
         labels, box, np.asarray(middle[:, ::-1], np.float64), length, width, weight, dark, pale,
         np.maximum(sums(crowd) / many / 255 - own, 0), sums(along) / many,
-        np.asarray(marked, np.float64), cell,
+        marked, pale_marks, cell,
     ), soft
 
 
