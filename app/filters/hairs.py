@@ -37,6 +37,7 @@ _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to coun
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
+_RULED_MM = 4.0  # what is so long and straight was ruled
 _FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
 
 Floats = npt.NDArray[np.float64]
@@ -69,13 +70,21 @@ def find_hairs(
             speaks += _onward(strands, hair, ends, soft, firm, ppi)
         if speaks > 0:
             found.append(hair)
-            apart.append(strands.others_together(hair, ppi)[1] < _AMONG)
+            apart.append(not _is_drawn(strands, hair, ppi))
     middle = np.array([strands.middle[hair].mean(axis=0) for hair in found]).reshape(-1, 2)
     alone = _others(middle / mm_to_px(1, ppi)) < _FELLOWS
     chosen = np.zeros(len(strands.length), np.uint8)
     for hair, is_hair in zip(found, alone & np.array(apart, np.bool_), strict=True):
         chosen[hair] = is_hair
     return _with_skirts(chosen[strands.labels], soft, ppi)
+
+
+def _is_drawn(strands: Strands, hair: Places, ppi: float) -> bool:
+    """Whether these pieces are a stroke among strokes as pale, or are ruled and long."""
+    _, among = strands.others_together(hair, ppi)
+    long = strands.length[hair].sum() >= _RULED_MM
+    return bool(among >= _AMONG or strands.has_fellow(hair)
+                or (long and strands.is_ruled(hair)))
 
 
 def _likely(strands: Strands, noise: float, ppi: float) -> Places:
@@ -115,7 +124,7 @@ def _of_chain(strands: Strands, hair: Places, noise: float, ppi: float) -> float
     """How much speaks for these rows together being a hair."""
     length = strands.length[hair]
     total = length.sum()
-    if total < _LEAST_MM:
+    if not _LEAST_MM <= total <= _LONGEST_MM:
         return -np.inf
     weight, crowd, along = (
         length @ of[hair] / total for of in (strands.weight, strands.crowd, strands.along))

@@ -26,6 +26,11 @@ _IN_LINE = 0.75  # the cosine by which an end may turn
 _ALIKE = 1.7  # times as dark: no more is one than the other
 _HIDDEN = 0.7  # of what lies between them is marked,
 _OPEN_MM = 0.5  # unless it is no more than that
+_COURSE_MM, _SLENDER = 0.6, 0.3  # what has a direction is so long, and no wider for its length
+_PARALLEL = 0.96  # the cosine by which the strokes of hatching may differ
+_SPACED_MM = 0.2, 2.5  # and so far apart they lie
+_STRAIGHT_MM, _STRAIGHT = 0.03, 0.02  # and for each mm of its half: what is ruled strays less
+_RULED = 0.99  # the cosine by which the pieces of a ruled line differ
 _ENOUGH = 600  # pixels tell where the ends are
 _BEND_MM = 1.5  # farther away is as good as straighter by one
 
@@ -40,9 +45,12 @@ class Strands:
     ``labels`` (H, W) is the row of each pixel, 0 for none; ``box`` (n, 5) are left, top, width,
     height and area in pixels, ``middle`` (n, 2) its row and column. ``weight`` is the darkness
     gathered across a piece, in mm of full black, ``dark`` and ``pale`` are its dark and its pale
-    parts; ``crowd`` is how much of what lies about it is marked, ``along`` how much of it lies
-    along firm ink, both 0-1. ``sums`` and ``pale_sums`` are those of all that is marked, and of
-    what of it is not firm ink, over cells of ``cell`` pixels.
+    parts; ``course`` (n, 4) is its middle, row and column in mm, and half its length in mm along
+    its direction, down and across; nothing for what is too short to have one. ``stray`` is how
+    far its pixels lie aside of that, in mm, as a standard deviation. ``crowd`` is how much of
+    what lies about it is marked, ``along`` how much of it lies along firm ink, both 0-1.
+    ``sums`` and ``pale_sums`` are those of all that is marked, and of what of it is not firm
+    ink, over cells of ``cell`` pixels.
     """
 
     labels: npt.NDArray[np.int32]
@@ -53,6 +61,8 @@ class Strands:
     weight: Floats
     dark: Floats
     pale: Floats
+    course: Floats
+    stray: Floats
     crowd: Floats
     along: Floats
     sums: Floats
@@ -84,6 +94,29 @@ class Strands:
         marked = sums[low, east] - sums[up, east] - sums[low, west] + sums[up, west]
         own = _SKIRT * area / self.cell**2
         return np.asarray(np.maximum(marked - own, 0) / np.maximum((low - up) * (east - west), 1))
+
+    def has_fellow(self, rows: Places) -> bool:
+        """Whether another runs beside the longest of some pieces, as the strokes of hatching do."""
+        way, half = self.course[:, 2:], np.hypot(*self.course[:, 2:].T)
+        one = rows[np.argmax(half[rows])]
+        if not half[one]:
+            return False
+        onward = way[one] / half[one]
+        apart = self.course[:, :2] - self.course[one, :2]
+        ahead, aside = np.abs(apart @ onward), np.abs(apart @ np.array([-onward[1], onward[0]]))
+        fellows = (
+            (half > 0) & (np.abs(way @ onward) > _PARALLEL * half) & (ahead <= half + half[one])
+            & (aside > _SPACED_MM[0]) & (aside < _SPACED_MM[1])
+        )
+        fellows[rows] = False
+        return bool(fellows.any())
+
+    def is_ruled(self, rows: Places) -> bool:
+        """Whether some pieces lie straight in one line, as if they were ruled."""
+        way, half = self.course[rows, 2:], np.hypot(*self.course[rows, 2:].T)
+        onward = way[half.argmax()] / max(half.max(), 1e-9)
+        straight = self.stray[rows] <= _STRAIGHT_MM + _STRAIGHT * half
+        return bool((straight & (np.abs(way @ onward) >= _RULED * half)).all())
 
     def places(self, row: int) -> Floats:
         """The pixels of one piece; (n, 2) as row, column."""
@@ -117,6 +150,7 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     weight = sums(1 - plane.ravel()[place] / ground.paper) / length / side**2
     window = 2 * _BESIDE_MM
     own = _SKIRT * width * np.minimum(length, window) / window**2
+    has_course = (length >= _COURSE_MM) & (width <= _SLENDER * length)
     cell = cell_of(ppi)
     marked, pale_marks = (
         np.asarray(cv2.integral(cells_of(marks, cell), sdepth=cv2.CV_64F), np.float64)
@@ -124,6 +158,7 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     )
     return Strands(
         labels, box, np.asarray(middle[:, ::-1], np.float64), length, width, weight, dark, pale,
+        *_courses(place, plane.shape[1], owner, has_course, side),
         np.maximum(sums(crowd) / many / 255 - own, 0), sums(along) / many,
         marked, pale_marks, cell,
     ), soft
@@ -178,6 +213,27 @@ def _surroundings(plane: Plane, loose: Bits, place: Places) -> tuple[Plane, Floa
         darkest = np.minimum(darkest, np.where(marked, plane[at], darkest))
         edge += ~marked * (np.sqrt(0.5) if down and across else 1.0)
     return np.asarray(darkest), edge
+
+
+def _courses(
+    place: Places, across: int, owner: npt.NDArray[np.int32], has_course: Mask, side: float,
+) -> tuple[Floats, Floats]:
+    """Each owner's middle and half its length along its direction, (n, 4); how it strays, (n,)."""
+    mine, size = has_course[owner], len(has_course)
+    owner = owner[mine]
+    row, column = (axis / side for axis in np.divmod(place[mine], across))
+    many = np.maximum(np.bincount(owner, minlength=size), 1)
+    middle = [np.bincount(owner, axis, size) / many for axis in (row, column)]
+    row, column = row - middle[0][owner], column - middle[1][owner]
+    down, aside, both = (
+        np.bincount(owner, product, size) / many
+        for product in (row * row, column * column, row * column)
+    )
+    angle, part = np.arctan2(2 * both, aside - down) / 2, np.hypot(aside - down, 2 * both)
+    # places spread evenly over a line lie its half length over the root of 3 from its middle
+    half = np.sqrt(1.5 * (down + aside + part))
+    course = np.stack([*middle, half * np.sin(angle), half * np.cos(angle)], axis=1)
+    return course, np.sqrt(np.maximum(down + aside - part, 0) / 2)
 
 
 def _dark_and_pale(

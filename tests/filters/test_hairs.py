@@ -148,6 +148,26 @@ def test_fine_hatching_stays():
     assert (dropped(page) < 218).sum() == (page < 218).sum()
 
 
+@pytest.mark.parametrize("long_mm", [4, 8])
+def test_long_pale_strokes_side_by_side_stay(long_mm):
+    page = page_of(14, 16)
+    for number in range(7):
+        start = 2 + 1.7 * number, 1.5 + 0.9 * (number % 3)
+        line(page, [start, (start[0] + 0.1, start[1] + long_mm)], 0.15, 212)
+    assert np.array_equal(dropped(page), page)
+
+
+def test_a_long_pale_line_that_was_ruled_stays_and_a_curled_one_as_pale_goes():
+    page = page_of()
+    line(page, [(3, 4), (4, 11)], 0.1, 200)
+    line(page, curl(12, 8, 2.5, (0, 2.8)), 0.1, 200)
+    upper, lower = np.s_[: round(8 * MM)], np.s_[round(8 * MM) :]
+    assert page[upper].min() < PAPER - 20 > page[lower].min()
+    done = dropped(page)
+    assert np.array_equal(done[upper], page[upper])
+    assert done[lower].min() >= PAPER
+
+
 def test_the_dark_peaks_of_a_faint_mark_stay_where_the_paper_was_taken_away():
     page = page_of()
     lone = page_of()
