@@ -37,7 +37,7 @@ _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to coun
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
-_RULED_MM = 4.0  # what is so long and straight was ruled
+_RULED_MM = 5.0  # what is so long and straight was ruled
 _FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
 
 Floats = npt.NDArray[np.float64]
