@@ -23,6 +23,7 @@ _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
 _FELLOWS = 3  # others of its kind within reach of it make it part of a line or a tone
 _GROUP, _SMALLER = 5, 0.3  # dots of ink near one another are a group, its strays not much smaller
+_ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _CRUMBS = 3  # others of any kind: grain comes in crowds
 _HALO_MM = 0.25  # of paper that anything dark may have kept about it
 _NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
@@ -54,7 +55,10 @@ def is_dust(
     crumbs = _crowd(cell, suspect, marks.shape, cell) - suspect
     grain = close & (specks.area < _GRAIN_MM2) & (crumbs >= _CRUMBS)
     drawn = kin | strong | grain | (_fellows(cell, dark, suspect, marks.shape) >= _FELLOWS)
-    drawn |= _scattered(cell, suspect & (dark >= _STRONG), specks.area, marks.shape)
+    dots = suspect & (dark >= _STRONG)
+    drawn |= _scattered(cell, dots, specks.area, marks.shape)
+    lone = dots & ~drawn
+    drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     dust = np.asarray(suspect & ~drawn)
     if ground.taken:
         dust[dust] = _pale_about(plane, ppi, specks.marked, specks.place[dust]) <= _PALE
@@ -155,6 +159,26 @@ def _scattered(
         if not strays.any():
             return inside
         inside |= strays
+
+
+def _in_rows(place: npt.NDArray[np.floating], area: Floats) -> Mask:
+    """Which dots, at places (n, 2) in mm, stand three in an even row, as an ellipsis does."""
+    found = np.zeros(len(area), np.bool_)
+    order = np.argsort(place[:, 0], kind="stable")
+    down = place[order, 0]
+    first, last = (np.searchsorted(down, place[:, 0] + reach) for reach in (-_ROW_MM, _ROW_MM))
+    for one in range(len(area)):
+        near = order[first[one] : last[one]]
+        apart = place[near] - place[one]
+        far = np.hypot(*apart.T)
+        alike = np.abs(np.log(area[near] / area[one])) < np.log(_SIZED)
+        fellow = (far > 0) & (far <= _ROW_MM) & alike
+        near, apart, far = near[fellow], apart[fellow], far[fellow]
+        uneven = np.hypot(*(apart[:, None] + apart).transpose(2, 0, 1))
+        ends = uneven <= _EVEN * far
+        found[near] |= ends.any(axis=1)
+        found[one] |= ends.any()
+    return found
 
 
 def _crowd(

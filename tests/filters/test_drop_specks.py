@@ -105,6 +105,19 @@ def test_the_full_stop_and_the_dot_of_an_i_stay():
     assert darkest(done, 45, 45) >= 218
 
 
+@pytest.mark.parametrize("slope", [0, 0.3])
+def test_three_dots_in_an_even_row_stay_and_three_that_lie_anyhow_go(slope):
+    page, row = page_of(), [20.0, 21.5, 23.0]
+    for x in row:
+        spot(page, 15 + slope * (x - 20), x, 0.5, 40)
+    for y, x in [(45, 20), (46.2, 21.1), (44.6, 22.4)]:
+        spot(page, y, x, 0.5, 40)
+    done = dropped(page)
+    half = page.shape[0] // 2
+    assert np.array_equal(done[:half], page[:half])
+    assert done[half:].min() >= PAPER
+
+
 @pytest.mark.parametrize("tone", [40, 120, 170])
 def test_stipple_and_mechanical_dots_stay_at_any_strength(tone):
     page, random = page_of(), np.random.default_rng(8)
