@@ -24,6 +24,11 @@ _UNKNOWN = (_SOFT_MM + _SHARP_MM) / 2
 _NOISY = 0.3  # of the ground beside a rim lies between such depths too: nothing is told
 _ABOUT_MM = 12.0  # of a shadow, within which paper between strokes is told to be in the light
 _LONG_MM = 6.0  # of a rim that must be seen clear of strokes
+_TOLD_MM = 4.0  # from what is seen of a rim, to which the rest of it goes on alike
+_STRETCH_MM = 15.0  # of a shadow's rim, each of which is soft
+_WITHIN_MM = 1.0  # of its rim and of strokes, its depth is not measured
+_UNEVEN = 0.25  # of its depth: it varies by less
+_FEW = 0.05  # of stretches, or of the lightest and of the darkest, are not counted
 _BORDER_MM = 5.0  # along which it must touch the page's border
 _AREA_MM = 8.0  # it is as large as a square of that side
 _INK = 0.08  # below the lightest tones nearby (a logarithm): something is drawn
@@ -74,7 +79,8 @@ def lightest(cells: Cells, mm: float = 0.25) -> Cells:
 def find_cast(seen: Seen) -> tuple[Mask, Mask]:
     """Where shadows lie that fall in from beyond the page, rims included, and where washes do.
 
-    Tones whose rims are between the two, or are not seen, are neither.
+    A shadow is soft along all of its rim and of one depth. Whatever is in doubt is neither: to
+    lose a wash is worse than to keep a shadow.
 
     >>> share = np.ones((160, 160), np.float32)
     >>> share[100:, 80:] = 0.85
@@ -101,8 +107,10 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
         bare &= whole
         if not bare.any() or pits[bare].mean() > rough:
             continue
-        width = _rim_width(deep, whole, strokes | seen.border, seen)
-        if width >= _SOFT_MM:
+        hidden = strokes | seen.border
+        least, width = _rim_widths(deep, whole, hidden, seen)
+        told = _unseen(whole, deep, hidden, seen) < _LONG_MM
+        if least >= _SOFT_MM and told and _even(deep, bare, seen):
             near, about = (
                 cv2.dilate(whole.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
                 for size in (2 * seen.cells(reach) + 1 for reach in (_NEAR_MM, _ABOUT_MM)))
@@ -127,14 +135,19 @@ def _at_border(depth: Cells, seen: Seen) -> Iterator[Mask]:
 def _grown(part: Mask, deep: Cells) -> Mask:
     """All that is about as deep as it and hangs together with a part."""
     alike = (deep > _HALF) & (deep < _DEEPER)
-    _, label = cv2.connectedComponents(alike.astype(np.uint8), connectivity=4)
-    there = np.bincount(label[part & alike], minlength=int(label.max()) + 1) > 0
+    return _joined(part & alike, alike)
+
+
+def _joined(part: Mask, mask: Mask) -> Mask:
+    """All of a mask that hangs together with a part of it."""
+    _, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    there = np.bincount(label[part], minlength=int(label.max()) + 1) > 0
     there[0] = False
     return np.asarray(there[label])
 
 
-def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
-    """How wide in mm the rim is from a quarter to three quarters of the depth.
+def _rim_widths(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> tuple[float, float]:
+    """How wide in mm the rim is from a quarter to three quarters of the depth: least, and mean.
 
     Where too little of it is seen, or the ground beside it is as uneven, it tells nothing.
     """
@@ -144,7 +157,7 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     # the gradient marks a cell on either side of it
     length = float(seen.sum()) / 2 * page.mm
     if length < _LONG_MM:
-        return _UNKNOWN
+        return _UNKNOWN, _UNKNOWN
     near = cv2.dilate(seen.astype(np.uint8), page.disc(_NEAR_MM)) > 0
     low, high = _RIM
     between = (deep > low) & (deep < high) & ~hidden
@@ -153,8 +166,43 @@ def _rim_width(deep: Cells, part: Mask, hidden: Mask, page: Seen) -> float:
     further &= ~near & ~hidden
     noise = float(between[further].mean()) if further.any() else 0.0
     near &= ~hidden
-    width = float((between & near).sum() - noise * near.sum()) * page.mm ** 2 / length
-    return width if width >= 0 and noise < _NOISY else _UNKNOWN
+    soft = np.where(near, between - np.float32(noise), np.float32(0)) * np.float32(page.mm)
+    width = 2 * float(soft.sum()) / float(seen.sum())
+    if width < 0 or noise >= _NOISY:
+        return _UNKNOWN, _UNKNOWN
+    return _least_width(soft, seen, page), width
+
+
+def _least_width(soft: Cells, seen: Mask, page: Seen) -> float:
+    """How wide a rim is where it is narrowest, over stretches of 15 mm."""
+    size = 2 * page.cells(_STRETCH_MM / 2) + 1
+    softs, many = (cv2.boxFilter(cells, cv2.CV_32F, (size, size), normalize=False,
+                                 borderType=cv2.BORDER_CONSTANT)
+                   for cells in (soft, seen.astype(np.float32)))
+    long = seen & (many / 2 * page.mm >= _LONG_MM)
+    return float(np.quantile(2 * softs[long] / many[long], _FEW)) if long.any() else _UNKNOWN
+
+
+def _unseen(part: Mask, deep: Cells, hidden: Mask, page: Seen) -> float:
+    """The longest stretch, in mm, of a part's rim within the page far from any that is seen.
+
+    A wash's outline hides its rim, whatever else the wash runs into; the outline belongs to it.
+    """
+    seen = _edge(part) & _edge(deep > _HALF) & ~hidden
+    told = cv2.dilate(seen.astype(np.uint8), page.disc(_TOLD_MM)) > 0
+    rim = _edge(_joined(part, part | (deep > _DEEPER))) & ~page.border & ~told
+    _, _, stats, _ = cv2.connectedComponentsWithStats(rim.astype(np.uint8))
+    return float(stats[1:, cv2.CC_STAT_AREA].max(initial=0)) / 2 * page.mm
+
+
+def _even(deep: Cells, bare: Mask, page: Seen) -> bool:
+    """Whether what lies well within a rim is of one depth, as no wash laid by hand is."""
+    inner = cv2.erode(bare.astype(np.uint8), page.disc(_WITHIN_MM)) > 0
+    if not inner.any():
+        return False
+    size = 2 * page.cells(_WITHIN_MM) + 1
+    low, high = np.quantile(cv2.blur(deep, (size, size))[inner], (_FEW, 1 - _FEW))
+    return bool(high - low < _UNEVEN)
 
 
 def _edge(part: Mask) -> Mask:

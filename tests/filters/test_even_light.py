@@ -325,6 +325,25 @@ def test_a_wash_that_runs_off_the_sheet_is_not_taken_for_shade(dark, tooth):
     assert abs(peak_tone(done[cv2.dilate(wash, np.ones((25, 25))) == 0]) - PAPER_TONE) <= 1
 
 
+@pytest.mark.parametrize(("rim_mm", "outlined"), [(0.08, False), (0.08, True), (0.3, True)])
+@pytest.mark.parametrize("cloudy", [0.0, 0.2])
+@pytest.mark.parametrize("middle", [12, 26])
+def test_a_wash_that_a_gutter_joins_keeps_its_tone(middle, cloudy, rim_mm, outlined):
+    # of the whole rim the gutter's is the softest, and all of it that an outline leaves to see
+    tones, y, x = sheet_of((110, 95), tooth=2.0)
+    right, down = x - middle, y - 38
+    away = np.hypot(0.9 * right, down) + 2 * np.sin(3 * np.arctan2(down, right)) - 22
+    clouds = cv2.GaussianBlur(np.random.default_rng(5).normal(0, 1, tones.shape), (0, 0), 25)
+    dark = 0.15 * (1 + cloudy * clouds / clouds.std())
+    tones *= 1 - dark * cv2.GaussianBlur((away < 0) * 1.0, (0, 0), rim_mm / 25.4 * TRUE_PPI)
+    tones[outlined & (np.abs(away) < 0.3)] *= 0.2
+    tones *= 1 - 0.34 * np.clip(1 - x / 7, 0, 1) ** 1.5
+    done = evened(as_codes(tones), TRUE_PPI)
+    inner = (away < -4) & (x > 8)
+    assert np.median(np.abs(done - (1 - dark) * PAPER_TONE)[inner]) <= 2.5
+    assert abs(peak_tone(done[(away > 6) & (x > 12)]) - PAPER_TONE) <= 1
+
+
 @pytest.mark.parametrize("lid", [40, 150])
 def test_a_gutter_is_followed_to_the_edge_of_a_sheet_on_a_lid(lid):
     tones, y, x = sheet_of((90, 80))
