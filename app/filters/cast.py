@@ -29,6 +29,7 @@ _STRETCH_MM = 15.0  # of a shadow's rim, each of which is soft
 _WITHIN_MM = 1.0  # of its rim and of strokes, its depth is not measured
 _UNEVEN = 0.25  # of its depth: it varies by less
 _FEW = 0.05  # of stretches, or of the lightest and of the darkest, are not counted
+_MARGIN_MM, _ALL_ALONG = 8.0, 0.9  # no deeper, along so much of a side: it is no wash
 _BORDER_MM = 5.0  # along which it must touch the page's border
 _AREA_MM = 8.0  # it is as large as a square of that side
 _INK = 0.08  # below the lightest tones nearby (a logarithm): something is drawn
@@ -115,7 +116,7 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
                 cv2.dilate(whole.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
                 for size in (2 * seen.cells(reach) + 1 for reach in (_NEAR_MM, _ABOUT_MM)))
             shadow |= whole | (near & (deep < _HALF)) | (about & (depth > -_SEEN / 4))
-        elif width <= _SHARP_MM:
+        elif width <= _SHARP_MM and not _is_margin(whole, seen):
             wash |= whole
     return shadow, wash
 
@@ -130,6 +131,16 @@ def _at_border(depth: Cells, seen: Seen) -> Iterator[Mask]:
     for number in np.flatnonzero(touching & large):
         if number:
             yield label == number
+
+
+def _is_margin(part: Mask, seen: Seen) -> bool:
+    """Whether a part is no more than a strip along the whole of a side: the scan's, not drawn."""
+    reach, deep = seen.cells(_NEAR_MM), seen.cells(_MARGIN_MM)
+    sides = (part[:reach], part[-reach:], part[:, :reach].T, part[:, -reach:].T)
+    return any(
+        side.any(axis=0).mean() >= _ALL_ALONG and part.sum() <= deep * side.shape[1]
+        for side in sides
+    )
 
 
 def _grown(part: Mask, deep: Cells) -> Mask:
