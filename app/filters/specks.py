@@ -26,7 +26,9 @@ CLEAR = 3.0
 FIRM = 0.45
 """Of full black: as dark as that no dust is that touches a mark."""
 
-_BLUR_MM = 0.13  # of pale edge that firm ink has
+BLUR_MM = 0.13
+"""Of pale edge, by the lens, that firm ink has."""
+
 _WHITE_SHARE = 0.02  # of the page exactly white, and hardly any of it
 _BESIDE = 20  # times less, all but white: its paper has been taken away before
 _DARKEST_PAPER = 100.0  # of 255
@@ -208,7 +210,7 @@ def _loose_marks(
 
     What is left of a long mark is pale: a speck or a hair that touches it, or its own grain.
     """
-    about, limit = disc(_BLUR_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
+    about, limit = disc(BLUR_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
     loose, firm = np.empty_like(marked), np.empty_like(marked)
 
     def tell(strip: Strip) -> None:

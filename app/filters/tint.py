@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import some
-from app.filters.specks import CELL_MM, FIRM, Bits, Ground, Specks, cell_of, disc
+from app.filters.specks import BLUR_MM, CELL_MM, FIRM, Bits, Ground, Specks, cell_of, disc
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -33,7 +33,7 @@ _APART, _COLOUR = 0.04, 0.3  # of its darkness: tints that differ less are alike
 _COARSE, _ORDINARY = 0.35, 0.8  # more alike, pixels share their colours; such a share is ordinary
 _SMALLEST_MM2 = 0.02
 _LONGEST_MM, _WIDEST_MM = 3.0, 0.2  # of a hair, or a piece of one
-_EDGE_MM, _ALONG = 0.13, 0.4  # so near to firm ink, no more of it may lie: ink has coloured edges
+_ALONG = 0.4  # of it, no more may lie at the edge of firm ink, which is coloured
 _ABOUT_MM, _FIRM, _CROWDED = 0.35, 0.35, 0.8  # so near, no more may be firm ink, or marked
 _OWN_MM, _PALER, _KIN = 0.2, 0.35, 0.03  # beyond its own rim, of what is that dark beside it or
 # darker, so much of its tint is of its kind
@@ -97,7 +97,7 @@ def find_stains(
 
 def _firm_ink(grey: Plane, ppi: float, ground: Ground) -> Bits:
     """1 on ink as dark as dust is not, short or long, and on its edge; (H, W)."""
-    about, limit = disc(_EDGE_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
+    about, limit = disc(BLUR_MM, ppi), math.ceil(ground.paper * (1 - FIRM))
     firm = np.empty(grey.shape, np.uint8)
 
     def tell(strip: Strip) -> None:
@@ -239,7 +239,7 @@ def _lies_open(pixels: Places, ppi: float, specks: Specks) -> bool:
     """Whether a speck lies neither along ink nor within what is drawn."""
     box, own = _about(pixels, mm_to_px(_ABOUT_MM, ppi), specks.marked.shape)
     firm, marked = specks.firm[box] > 0, specks.marked[box] > 0
-    edges = cv2.dilate(specks.firm[box], disc(_EDGE_MM, ppi)) > 0
+    edges = cv2.dilate(specks.firm[box], disc(BLUR_MM, ppi)) > 0
     about = cv2.dilate(own, disc(_ABOUT_MM, ppi)) > 0
     return bool(
         edges[own > 0].mean() <= _ALONG
