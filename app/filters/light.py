@@ -264,7 +264,8 @@ def _offsets(
     The jumps where the areas' surroundings meet, by least squares; the nearer the areas, the
     more a jump counts.
     """
-    pull, push = np.zeros((area.size, area.size)), np.zeros(area.size)
+    # jumps leave the mean open; it is held at 0
+    pull, push = np.full((area.size, area.size), 1 / area.size), np.zeros(area.size)
     for one, two in ((np.s_[:-1], np.s_[1:]), (np.s_[:, :-1], np.s_[:, 1:])):
         meet = owner[one] != owner[two]
         a, b = owner[one][meet], owner[two][meet]
@@ -274,7 +275,7 @@ def _offsets(
             np.add.at(pull, (mine, mine), weight)
             np.add.at(pull, (mine, other), -weight)
             np.add.at(push, mine, sign * jump)
-    offset = np.linalg.lstsq(pull, push, rcond=None)[0]
+    offset = np.linalg.solve(pull, push)
     # paper has the commonest offset, by area
     close = np.abs(offset[:, None] - offset[None]) < _SEEN / 2
     commonest = close[np.argmax(close @ area)] * area
