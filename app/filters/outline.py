@@ -46,7 +46,6 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
         out[rows] = full
         if cv2.hasNonZero(wide[around]):
             inside = _outline(plane[around], wide[around], table, sigma)
-            cv2.copyTo(plane[rows], inside[inner], out[rows])
             _feather(plane[rows], inside, inner, out[rows], reach)
 
     side_by_side(work, strips(height, reach + max(2, round(4 * sigma)), _ROWS))
@@ -69,19 +68,16 @@ def _outline(scan: Plane, support: Mask, table: Plane, sigma: float) -> Mask:
 
 
 def _feather(scan: Plane, inside: Mask, inner: slice, out: Plane, reach: int) -> None:
-    """Write rings around a mask, the further out the less of the scan's darkness is left.
+    """Write a mask's inside, and rings around it: the further out, the less of the scan is left.
 
     ``inside`` has a halo, ``inner`` of whose rows are those of ``scan`` and ``out``.
     """
-    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    cross, full = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)), full_scale(scan)
     rings = [inside]
     for _ in range(reach):
         rings.append(np.asarray(cv2.dilate(rings[-1], cross), np.uint8))
-    places = np.flatnonzero(rings[-1][inner] != inside[inner])
-    tones, full = scan.ravel()[places], full_scale(scan)
     for step in range(reach, 0, -1):
         part = 1 - step / (reach + 1)
-        ring = np.flatnonzero(rings[step][inner].ravel()[places])
-        if ring.size:
-            faded = cv2.addWeighted(tones[ring], part, tones[ring], 0, full * (1 - part))
-            np.put(out, places[ring], faded)
+        faded = cv2.addWeighted(scan, part, scan, 0, full * (1 - part))
+        cv2.copyTo(faded, rings[step][inner], out)
+    cv2.copyTo(scan, inside[inner], out)
