@@ -217,30 +217,37 @@ def _grains(above: Mask, at_end: npt.NDArray[np.bool_], kept: Mask, near: Mask) 
 
     Each holds a pixel as dark as levels go, and no relief gets so dark; but alone it is dust.
     """
-    count, label = cv2.connectedComponents(np.where(kept > 0, np.uint8(0), above), connectivity=8)
+    alone = above & ~kept
+    count, label = cv2.connectedComponents(alone, connectivity=8)
+    places = np.flatnonzero(alone.view(np.bool_))
+    own = label.ravel()[places]
     dark = np.zeros(count, np.bool_)
-    dark[label[at_end]] = True
-    dark[0] = False
-    grains = dark[label]
-    many, group = cv2.connectedComponents(cv2.dilate(grains.astype(np.uint8), near))
-    pairs = np.unique(group[grains].astype(np.int64) * count + label[grains])
-    good = np.bincount(pairs // count, minlength=many) > _FELLOWS
-    good[group[kept > 0]] = True
-    return np.where(grains & good[group], np.uint8(255), np.uint8(0))
+    dark[own[at_end.ravel()[places]]] = True
+    places, own = places[dark[own]], own[dark[own]]
+    made = np.zeros_like(above)
+    made.ravel()[places] = 1
+    many, group = cv2.connectedComponents(cv2.dilate(made, near))
+    mine = group.ravel()[places]
+    grains = np.unique(mine.astype(np.int64) * count + own)
+    good = np.bincount(grains // count, minlength=many) > _FELLOWS
+    good[group.ravel()[np.flatnonzero(kept.view(np.bool_))]] = True
+    made.ravel()[places] = np.where(good[mine], np.uint8(255), np.uint8(0))
+    return made
 
 
 def _between(pieces: Mask, peaks: Mask) -> Mask:
     """The pieces that touch two of the peaks or more, as a faint stroke goes on between them."""
     count, label = cv2.connectedComponents(pieces, connectivity=8)
     many, peak = cv2.connectedComponents(np.pad(peaks, 1), connectivity=8)
-    rows, columns = np.nonzero(pieces)
-    mine = label[rows, columns].astype(np.int64)
+    places = np.flatnonzero(pieces.view(np.bool_))
+    rows, columns = np.divmod(places, pieces.shape[1])
+    mine = label.ravel()[places].astype(np.int64)
     touched = np.unique(np.concatenate([
         mine * many + peak[rows + down, columns + right] for down, right in np.ndindex(3, 3)]))
     of_piece, which = np.divmod(touched, many)
     good = np.bincount(of_piece[which > 0], minlength=count) > 1
     made = np.zeros_like(pieces)
-    made[rows, columns] = np.where(good[mine], np.uint8(HERE), np.uint8(0))
+    made.ravel()[places[good[mine]]] = HERE
     return made
 
 

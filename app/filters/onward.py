@@ -1,5 +1,6 @@
 """Where a kept line goes on, paler than a line must be by itself: across a gap, or as it fades."""
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -32,9 +33,10 @@ def going_on(
     [0, 1, 2, 3, 4, 20, 21, 22, 23, 24, 25, 50, 51, 52, 53, 54]
     """
     made = np.zeros(kept.shape, np.bool_)
-    places = np.flatnonzero((evidence > _PALER * limit) & (kept == 0))
-    lines = np.where(kept > 0, turn, np.uint8(_NO_TURN))
     steps = max(2, round(ground.pixels(_REACH_MM)))
+    near = cv2.dilate(kept, np.ones((2 * steps + 1, 2 * steps + 1), np.uint8))
+    places = np.flatnonzero((evidence > int(_PALER * limit)) & (kept == 0) & (near > 0))
+    lines = np.where(kept > 0, turn, np.uint8(_NO_TURN))
     sides = [_alike(lines, places, turn.ravel()[places], steps, way) for way in (1, -1)]
     good = (np.minimum(*sides) > _BETWEEN * steps) | (np.maximum(*sides) >= _FADING * steps)
     made.ravel()[places[good]] = True
