@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 
 from app.filters.dust import is_dust
-from app.filters.grid import Mask, cells_of
+from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
 from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_limit
@@ -107,10 +107,10 @@ class DropSpecks(Step):
         255
         """
         side = max(1, int(sheet.ppi / _ENOUGH_PPI))
-        grey = _reduced(grey_plane(sheet), side)
+        grey = reduced(grey_plane(sheet), side)
         limit = self.limit.tone if isinstance(self.limit, Fixed) else None
         red_blue = None if sheet.colour is None else (
-            _reduced(sheet.colour[..., 0], side), _reduced(sheet.colour[..., 2], side))
+            reduced(sheet.colour[..., 0], side), reduced(sheet.colour[..., 2], side))
         dust = dust_mask(grey, sheet.ppi / side, self.size, limit, red_blue)
         cleared = replace(
             sheet, grey=_cleared(sheet.grey, dust, side, sheet.full),
@@ -163,21 +163,6 @@ def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) 
     return out
 
 
-def _reduced(plane: Plane, side: int) -> Plane:
-    """Means of square cells of ``side`` pixels, rounded."""
-    if side == 1:
-        return plane
-    out = np.empty(tuple(-(-extent // side) for extent in plane.shape), plane.dtype)
-
-    def reduce(strip: Strip) -> None:
-        rows = strip[0]
-        means = cells_of(plane[rows], side)
-        out[rows.start // side : -(-rows.stop // side)] = np.rint(means, out=means)
-
-    side_by_side(reduce, strips(len(plane), rows=ROWS * side))
-    return out
-
-
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:
     """The plane with ``clear`` in each square of ``side`` pixels that is dust."""
     if plane is None or not dust.any():
@@ -188,11 +173,9 @@ def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | 
         rows = strip[0]
         out[rows] = plane[rows]
         squares = dust[rows.start // side : -(-rows.stop // side)]
-        for row in np.flatnonzero(squares.any(axis=1)):
-            columns = np.flatnonzero(squares[row])[:, None] * side + np.arange(side)
-            columns = columns[columns < plane.shape[1]]
-            top = rows.start + int(row) * side
-            out[top : min(top + side, rows.stop), columns] = clear
+        for down, across in np.ndindex(side, side):
+            part = out[rows][down::side, across::side]
+            part[squares[: len(part), : part.shape[1]]] = clear
 
     side_by_side(clean, strips(len(plane), rows=ROWS * side))
     return out
