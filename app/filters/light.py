@@ -275,7 +275,8 @@ def _offsets(
             np.add.at(pull, (mine, mine), weight)
             np.add.at(pull, (mine, other), -weight)
             np.add.at(push, mine, sign * jump)
-    offset = np.linalg.solve(pull, push)
+    _, found = cv2.solve(pull, push[:, None], flags=cv2.DECOMP_CHOLESKY)
+    offset = found.ravel()
     # paper has the commonest offset, by area
     close = np.abs(offset[:, None] - offset[None]) < _SEEN / 2
     commonest = close[np.argmax(close @ area)] * area
