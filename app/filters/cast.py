@@ -110,8 +110,8 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
             continue
         hidden = strokes | seen.border
         least, width = _rim_widths(deep, whole, hidden, seen)
-        told = _unseen(whole, deep, hidden, seen) < _LONG_MM
-        if least >= _SOFT_MM and told and _even(deep, bare, seen):
+        if (least >= _SOFT_MM and _even(deep, bare, seen)
+                and _unseen(whole, deep, hidden, seen) < _LONG_MM):
             near, about = (
                 cv2.dilate(whole.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
                 for size in (2 * seen.cells(reach) + 1 for reach in (_NEAR_MM, _ABOUT_MM)))
