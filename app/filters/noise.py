@@ -21,6 +21,8 @@ Tones = npt.NDArray[np.float32]
 
 Some = npt.NDArray[np.bool_]
 
+Corners = npt.NDArray[np.int64]
+
 T = TypeVar("T", bound=np.generic)
 
 STEPS = 64
@@ -50,7 +52,7 @@ class Ground:
     """A page at no more than ``WORK_PPI``, in levels above its own paper.
 
     ``tone`` (h, w) float32, ``paper`` and ``noise`` in tone 0-255; ``levels`` (h, w) int16;
-    ``ppi`` is that of both planes. ``bare`` are the top left corners of blocks of ``side``
+    ``ppi`` is that of both planes. ``bare`` (n, 2) are the top left corners of blocks of ``side``
     pixels that hold nothing but paper, as far as one can tell. ``clipped`` says that white cut
     off the paper's lights, so that nothing can be learnt from them.
     """
@@ -60,7 +62,7 @@ class Ground:
     paper: float
     noise: float
     ppi: float
-    bare: list[tuple[int, int]]
+    bare: Corners
     side: int
     clipped: bool = False
 
@@ -98,7 +100,7 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
 
 def _bare_blocks(
     tone: Tones, sheet: npt.NDArray[np.bool_], peaks: Peaks, ppi: float, clipped: bool,
-) -> tuple[list[tuple[int, int]], int]:
+) -> tuple[Corners, int]:
     """Top left corners of blocks of bare paper, and their side in pixels.
 
     They are the larger the better, but on a page that is drawn all over only small ones are left.
@@ -114,13 +116,13 @@ def _bare_blocks(
         light = near if near.any() else np.ones_like(near)
         bare = light & (swing <= np.quantile(swing[light], _QUIETEST))
     found = np.flatnonzero(bare)
-    return [corners[index] for index in found[:: -(-len(found) // _ENOUGH)]], side
+    return corners[found[:: -(-len(found) // _ENOUGH)]], side
 
 
 def _blocks(
     tone: Tones, sheet: npt.NDArray[np.bool_], peaks: Peaks, ppi: float, side: int,
     clipped: bool,
-) -> tuple[list[tuple[int, int]], npt.NDArray[np.int32], Some, Some]:
+) -> tuple[Corners, npt.NDArray[np.int32], Some, Some]:
     """Blocks of the sheet: how far their darks swing, which are as light as paper, which even.
 
     Relief is light and dark alike, and much the same from block to block; ink is only dark.
@@ -140,7 +142,7 @@ def _blocks(
         ranked[row] = one[:, ranks]
 
     side_by_side(rank, range(len(blocks)))
-    corners = [(int(r) * side, int(c) * side) for r, c in np.argwhere(within)]
+    corners = np.argwhere(within) * side
     light, middle, dark = ranked[within].T
     near = np.abs(middle) <= _PER_TONE * max(_OFF, peaks.noise)
     both_ways = clipped | (dark - middle <= _ONE_SIDED * (middle - light) + _PER_TONE // 2)
@@ -233,7 +235,7 @@ def blur(levels: Levels, sigma: float) -> Levels:
 
 
 def patches(
-    plane: npt.NDArray[T], places: list[tuple[int, int]], side: int, margin: int = 0,
+    plane: npt.NDArray[T], places: Corners, side: int, margin: int = 0,
 ) -> npt.NDArray[T]:
     """Blocks of a plane beneath one another, each with a margin all round: (n, s, s).
 
@@ -241,8 +243,8 @@ def patches(
     """
     reach = np.arange(-margin, side + margin)
     rows, columns = (
-        _mirrored(np.array(starts)[:, None] + reach, size)
-        for starts, size in zip(zip(*places, strict=True), plane.shape, strict=True)
+        _mirrored(starts[:, None] + reach, size)
+        for starts, size in zip(places.T, plane.shape, strict=True)
     )
     return np.asarray(plane[rows[:, :, None], columns[:, None, :]])
 
