@@ -5,6 +5,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.noise import Ground, patches
+from app.filters.strips import ROWS, Strip, side_by_side, strips
 
 Keyed = npt.NDArray[np.int16]
 """Evidence of lines (h, w), ``TURNS`` times its value, plus the direction that it comes from."""
@@ -13,6 +14,7 @@ TURNS = 16
 """Directions, from 0 along the rows, by 180 degrees / 16."""
 
 Floats = npt.NDArray[np.float32]
+Places = npt.NDArray[np.intp]
 
 _CELL_MM, _FIELD = 1.8, 5  # cells, and how many of them wide a neighbourhood is
 _FROM = 0.35  # times ONE: what says anything at all
@@ -44,21 +46,45 @@ def together(keyed: Keyed, other: Keyed, ground: Ground, one: int) -> Keyed:
     >>> int(more[44, 40]), int(more[2, 2])
     (83, 40)
     """
-    made = keyed // TURNS
-    places = np.flatnonzero(made > _FROM * one)
-    evidence = made.ravel()[places]
     side = max(1, round(ground.pixels(_CELL_MM)))
-    row, column = np.divmod(places, keyed.shape[1])
-    shape = (TURNS, *(-(-length // side) for length in keyed.shape))
-    cell = (keyed.ravel()[places] % TURNS, row // side, column // side)
-    flat = np.ravel_multi_index(cell, shape)
-    said = _said(evidence, one)
-    strength = said * np.clip(other.ravel()[places], evidence, _LOUDEST * one)
-    sums = [np.bincount(flat, what, int(np.prod(shape))).reshape(shape).astype(np.float32)
-            for what in (said, strength)]
+    cells = [-(-length // side) for length in keyed.shape]
+    sums, made = np.empty((2, TURNS, *cells), np.float32), np.empty_like(keyed)
+    parts = strips(len(keyed), rows=max(ROWS // side, 1) * side)
+
+    def gather(strip: Strip) -> None:
+        rows = strip[0]
+        places, evidence, cell = _speaking(keyed[rows], side, one)
+        said = _said(evidence, one)
+        strength = said * np.clip(other[rows].ravel()[places], evidence, _LOUDEST * one)
+        here = sums[:, :, rows.start // side : -(-rows.stop // side)]
+        for into, what in zip(here, (said, strength), strict=True):
+            into[...] = np.bincount(cell, what, into.size).reshape(into.shape)
+
+    side_by_side(gather, parts)
     more = _more(sums[0], sums[1], _usual(keyed, ground, one) * side**2, one)
-    made.ravel()[places] = np.rint(evidence * more.ravel()[flat])
+
+    def strengthen(strip: Strip) -> None:
+        rows = strip[0]
+        places, evidence, cell = _speaking(keyed[rows], side, one)
+        made[rows] = keyed[rows] // TURNS
+        here = more[:, rows.start // side : -(-rows.stop // side)]
+        made[rows].ravel()[places] = np.rint(evidence * here.ravel()[cell])
+
+    side_by_side(strengthen, parts)
     return made
+
+
+def _speaking(keyed: Keyed, side: int, one: int) -> tuple[Places, Keyed, Places]:
+    """The flat places in some rows that say anything; their evidence, and their direction's cell.
+
+    Cells count through the directions, and in each through squares of ``side``.
+    """
+    places = np.flatnonzero(keyed >= TURNS * (int(_FROM * one) + 1))
+    found = keyed.ravel()[places]
+    row, column = np.divmod(places, keyed.shape[1])
+    down, across = (-(-length // side) for length in keyed.shape)
+    cell = (found % TURNS * np.intp(down) + row // side) * across + column // side
+    return places, found // TURNS, cell
 
 
 def _said(evidence: Keyed, one: int) -> npt.NDArray[np.float64]:
