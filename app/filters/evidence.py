@@ -95,6 +95,7 @@ def find_evidence(ground: Ground) -> Found:
         areas.append((response, ONE / one))
     lines = _lines(whitened(heard, ground), paper)
     dark, far, keyed = (np.empty_like(near) for _ in range(3))
+    turn = np.empty(near.shape, np.uint8)
 
     def weigh(strip: Strip) -> None:
         rows = strip[0]
@@ -104,13 +105,14 @@ def find_evidence(ground: Ground) -> Found:
             cv2.max(best, cv2.min(_scaled(response[rows], factor), here), best)
         far[rows] = best
         keyed[rows] = lines.strongest(rows)
+        turn[rows] = keyed[rows] % TURNS
         dark[rows] = _scaled(near[rows], ONE / paper.one(NEAR, near_limit))
         # levels end at DARKEST, which on rough paper may be less than a mark by itself should need
         dark[rows][near[rows] > _ALL_DARK] = SURE
 
     side_by_side(weigh, strips(len(near), rows=_ROWS))
     cv2.max(far, together(keyed, np.maximum(dark, far), ground, ONE), far)
-    return Found(dark, far, (keyed % TURNS).astype(np.uint8))
+    return Found(dark, far, turn)
 
 
 def _heard(levels: Levels, near: Levels, loud: int) -> Levels:

@@ -155,23 +155,23 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
     disc = _disc(ground.pixels(_RIM_MM))
     gap, about = (np.ones_like(_disc(ground.pixels(reach))) for reach in (_GAP_MM, _ABOUT_MM))
-    strong = cv2.dilate((found.near > _STRONG * low).astype(np.uint8), about) > 0
+    loud = (found.near > int(_STRONG * low)).view(np.uint8)
+    weak = cv2.dilate(loud, about) == 0
     evidence = np.maximum(found.near, found.far)
-    above = (evidence > low).astype(np.uint8)
+    above = (evidence > low).view(np.uint8)
     # the peaks of the tooth that a faint stroke touches belong together across small gaps
-    joined = np.where(strong, above, cv2.dilate(above, gap))
+    joined = above | cv2.dilate(above, gap) * weak
     kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
     at_end = (ground.levels >= DARKEST) & (found.near > ONE)
     kept |= _grains(above, at_end, kept, _disc(ground.pixels(_GROUP_MM)))
-    beside = np.asarray(cv2.dilate(np.where(found.near > low, kept, np.uint8(0)), disc), np.uint8)
-    apart = np.where((kept > 0) & (beside == 0), found.far, np.int16(0))
-    pieces = (apart > low).astype(np.uint8)
+    beside = np.asarray(cv2.dilate(kept * (found.near > low), disc), np.uint8)
+    apart = found.far * ((kept > 0) & (beside == 0))
+    pieces = (apart > low).view(np.uint8)
     here = _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low))
-    here |= _between(pieces, np.where(strong, np.uint8(0), beside))
-    here |= np.where((beside > 0) & (kept > 0) & (found.far > low), np.uint8(HERE), np.uint8(0))
+    here |= _between(pieces, beside * weak)
+    here |= ((beside > 0) & (kept > 0) & (found.far > low)) * np.uint8(HERE)
     made = np.maximum(beside & np.uint8(BESIDE), here)
-    pale = np.where(strong, np.int16(0), found.far)
-    made[going_on(made, pale, found.turn, low, ground)] = HERE
+    made[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
     return np.asarray(made, np.uint8)
 
 

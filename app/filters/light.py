@@ -118,7 +118,7 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
 
 def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
     """The logarithm of the mean over each square's plain cells; 0 where it has none."""
-    mean = pairs(np.where(plain, cells, np.float32(0)))
+    mean = pairs(cells * plain)
     mean /= np.maximum(weight, np.float32(1))
     np.log(np.maximum(mean, np.float32(1e-3), out=mean), out=mean)
     return np.where(weight > 0, mean, np.float32(0))
