@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
+from queue import SimpleQueue
 from typing import TypeVar
 
 import cv2
@@ -46,6 +47,15 @@ def side_by_side(work: Callable[[S], None], parts: Iterable[S]) -> None:
         for part in parts:
             work(part)
         return
+    # each thread takes part after part: a task for every part costs as much as a small part's work
+    waiting: SimpleQueue[S | None] = SimpleQueue()
+    for one in (*parts, *[None] * threads):
+        waiting.put(one)
+
+    def take_turns(_: int) -> None:
+        for taken in iter(waiting.get, None):
+            work(taken)
+
     with ThreadPoolExecutor(threads, thread_name_prefix="strip") as pool:
-        for _ in pool.map(work, parts):
+        for _ in pool.map(take_turns, range(threads)):
             pass
