@@ -93,9 +93,10 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
     """
     shadow, wash = np.zeros((2, *seen.share.shape), np.bool_)
     light = lightest(seen.share, seen.mm)
-    pits = np.log(np.maximum(light, _BLACK)) - np.log(np.maximum(seen.share, _BLACK))
+    light = np.log(np.maximum(light, _BLACK))
+    pits = light - np.log(np.maximum(seen.share, _BLACK))
     strokes = cv2.dilate((pits > _INK).astype(np.uint8), seen.disc(_ABOUT_INK_MM)) > 0
-    depth = np.log(np.maximum(light, _BLACK)) - seen.light
+    depth = light - seen.light
     paper = (np.abs(depth) < _SEEN) & ~strokes
     if not paper.any():
         return shadow, wash
