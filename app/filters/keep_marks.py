@@ -11,6 +11,7 @@ from app.filters.evidence import ONE, Evidence, find_evidence
 from app.filters.noise import DARKEST, Ground, measure_ground
 from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
+from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.surround import outside_sheet
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
@@ -104,7 +105,7 @@ class KeepMarks(Step):
         if found is None:
             return sheet
         kept = found.kept_of(grey, sheet.ppi, self.weakest)
-        return replace(sheet, grey=kept, colour=_bared(sheet, kept))
+        return replace(sheet, grey=kept, colour=_bared(replace(sheet, grey=grey), kept))
 
     def find(self, grey: Plane, ppi: float) -> "Marks | None":
         """The marks of a page (H, W), however pale; None where it shows no paper."""
@@ -188,12 +189,21 @@ def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:
 
 def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
     """The colour plane with the paper's own colour where no mark is, so that none is lifted."""
-    if sheet.colour is None:
+    colour = sheet.colour
+    if colour is None:
         return None
-    colour = sheet.colour.copy()
-    paper = np.array(paper_codes(survey(sheet).paper().colour, sheet.full), colour.dtype)
-    np.copyto(colour, paper, where=(kept == sheet.full)[..., None])
-    return colour
+    paper = paper_codes(survey(sheet).paper().colour, sheet.full)
+    bare = np.full((ROWS, *colour.shape[1:]), paper, colour.dtype)
+    out = np.empty(colour.shape, colour.dtype)
+
+    def lay(strip: Strip) -> None:
+        rows = strip[0]
+        out[rows] = colour[rows]
+        white = (kept[rows] == sheet.full).view(np.uint8)
+        cv2.copyTo(bare[: len(white)], white, out[rows])
+
+    side_by_side(lay, strips(len(colour)))
+    return out
 
 
 def _weighty(evidence: Evidence, joined: Mask, limits: tuple[int, float, float]) -> Mask:
