@@ -31,6 +31,7 @@ from app.filters.grid import (
     some,
     within,
 )
+from app.filters.meetings import Meetings, all_along, find_meetings, find_offsets, linked
 from app.filters.smooth import smooth_paper
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -43,6 +44,7 @@ _TONED = 0.03  # the same for an area that its rim alone parts from paper
 _FEW = 0.005  # of the page: less bare paper than that tells no slope
 _LEAST_AREA = 5  # squares that the core of an area holds, or it is too small to judge by
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
+_LEAST_SHARE = np.float32(0.1)  # of nine squares: one of them at least
 _RIM = 3.0  # squares round its core that belong to an area
 _LARGE_AREA = 40  # squares: smaller areas must come the closer to the tone of the others
 _MOST_AREAS = 300
@@ -197,12 +199,21 @@ def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Ma
     number = number[label]
     far, seat = _nearest(number >= 0)
     owner = number.ravel()[seat]
-    offset = _offsets(level.ravel()[seat], owner, far, area[kept])
+    tones = (level.ravel()[seat], _means(level, number >= 0).ravel()[seat])
+    meetings = find_meetings(tones, owner, far)
+    offset = find_offsets(meetings, area[kept])
     reached = plain & (far <= _RIM)
-    toned = reached & _dark(offset, number, plain, border)[owner]
+    toned = reached & _dark(offset, meetings, (number, plain, border))[owner]
     shadow = toned & (offset > np.log(_SOLID))[owner]
     bare = (reached & ~toned) | _wide(shadow, reach)
     return _without_strays(tone, bare, owner, area[kept] >= _LARGE_AREA, near)
+
+
+def _means(level: Cells, there: Mask) -> Cells:
+    """Means over those squares about each that are there: a single one is as rough as the tooth."""
+    mean = box(np.where(there, level, np.float32(0)), 1)
+    mean /= np.maximum(box(there.astype(np.float32), 1), _LEAST_SHARE)
+    return np.asarray(mean, np.float32)
 
 
 def _touching(mask: Mask, border: Mask) -> Mask:
@@ -213,20 +224,27 @@ def _touching(mask: Mask, border: Mask) -> Mask:
     return np.asarray(touching[label] & mask)
 
 
-def _dark(offset: Cells, number: npt.NDArray[np.int64], plain: Mask, border: Mask) -> Mask:
-    """Which areas are darker than paper would be; ``number`` is that of each square's, or -1.
+def _dark(
+    offset: Cells, meetings: Meetings, squares: tuple[npt.NDArray[np.int64], Mask, Mask],
+) -> Mask:
+    """Which areas are darker than paper would be.
 
-    What a rim of tone alone parts from paper is so for less, but not if it reaches the border:
-    a wash lies within the page as a rule, a shadow falls in from beyond it.
+    ``squares`` are the number of each one's area, or -1, what is plain, and the border. What a
+    rim of tone alone parts from paper is so for less, and what is darker all along the line
+    about it, but not if it reaches the border: a wash lies within the page as a rule, a shadow
+    falls in from beyond it.
     """
+    number, plain, border = squares
     core = cv2.erode(plain.astype(np.uint8), _CROSS)
     _, label = cv2.connectedComponents(core, connectivity=4)
     there = number >= 0
     home = np.zeros(offset.size, np.int64)
     home[number[there]] = label[there]
     beside = np.isin(home, home[offset >= -_TONED])
+    toned = offset < -_TONED
     inside = ~np.isin(np.arange(offset.size), number[there & border])
-    return np.where(beside, inside & (offset < -_TONED), offset < -_SEEN)
+    outlined = all_along(offset, meetings) & ~linked(~inside, toned, meetings)
+    return np.asarray(toned & inside & (beside | outlined) | ~beside & (offset < -_SEEN))
 
 
 def _without_strays(
@@ -254,33 +272,6 @@ def _nearest(there: Mask) -> tuple[Cells, npt.NDArray[np.int64]]:
     seat = np.zeros(int(nearest.max()) + 1, np.int64)
     seat[nearest[there]] = np.flatnonzero(there)
     return np.asarray(far, np.float32), seat[nearest]
-
-
-def _offsets(
-    tone: Cells, owner: npt.NDArray[np.int64], far: Cells, area: npt.NDArray[np.int64],
-) -> Cells:
-    """How much darker each area lies than paper would there (logarithms, 0 for paper).
-
-    The jumps where the areas' surroundings meet, by least squares; the nearer the areas, the
-    more a jump counts.
-    """
-    # jumps leave the mean open; it is held at 0
-    pull, push = np.full((area.size, area.size), 1 / area.size), np.zeros(area.size)
-    for one, two in ((np.s_[:-1], np.s_[1:]), (np.s_[:, :-1], np.s_[:, 1:])):
-        meet = owner[one] != owner[two]
-        a, b = owner[one][meet], owner[two][meet]
-        weight = (1.0 + far[one][meet].astype(np.float64)) ** -2
-        jump = (tone[one][meet] - tone[two][meet]) * weight
-        for mine, other, sign in ((a, b, 1.0), (b, a, -1.0)):
-            np.add.at(pull, (mine, mine), weight)
-            np.add.at(pull, (mine, other), -weight)
-            np.add.at(push, mine, sign * jump)
-    _, found = cv2.solve(pull, push[:, None], flags=cv2.DECOMP_CHOLESKY)
-    offset = found.ravel()
-    # paper has the commonest offset, by area
-    close = np.abs(offset[:, None] - offset[None]) < _SEEN / 2
-    commonest = close[np.argmax(close @ area)] * area
-    return np.asarray(offset - np.average(offset, weights=commonest))
 
 
 def _wide(mask: Mask, reach: float) -> Mask:

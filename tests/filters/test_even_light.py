@@ -260,6 +260,51 @@ def test_a_flat_tone_is_kept_if_it_is_narrower_than_the_reach():
     assert abs(np.median(evened(plane, TRUE_PPI, reach=12)[inner]) - PAPER_TONE) <= 2
 
 
+def shade_in(paper, x, y):
+    """What light from one side makes of a paper's relief, deviation 1, (H, W)."""
+    rng = np.random.default_rng(17)
+    waves = (0.12, 0.4) if paper == "rough" else (0.08, 0.2)
+    rises = sum(part / part.std() for part in (
+        cv2.GaussianBlur(rng.normal(0, 1, x.shape), (0, 0), wave / 25.4 * TRUE_PPI)
+        for wave in waves))
+    if paper == "laid":  # how far its lines lie apart: common practice, no source
+        rises = rises + 1.5 * np.sin(2 * np.pi * y / 1.05 + 0.5 * np.sin(x / 20))
+    down, across = np.gradient(rises)
+    return (down + across) / (down + across).std()
+
+
+@pytest.mark.parametrize("dark", [0.04, 0.06, 0.1])
+@pytest.mark.parametrize(
+    ("paper", "tooth"), [("smooth", 0.004), ("cold", 0.01), ("laid", 0.012), ("rough", 0.016)])
+def test_a_pale_wash_within_an_outline_keeps_its_tone(paper, tooth, dark):
+    tones, y, x = sheet_of((90, 100), tooth=0.5)
+    tones *= 1 + tooth * shade_in(paper, x, y)
+    right, down = x - 52, y - 42
+    away = np.hypot(right, down / 0.8) + 1.5 * np.sin(3 * np.arctan2(down, right)) - 20
+    tones *= 1 - dark * cv2.GaussianBlur((away < 0) * 1.0, (0, 0), 0.1 / 25.4 * TRUE_PPI)
+    broken = np.abs(down - 3) < 0.4  # the outline is open there
+    lines = (np.abs(away) < 0.2) & ~broken | (np.abs(y - 46 - 0.05 * x) < 0.15)
+    tones[lines] *= 0.2
+    done = evened(as_codes(tones), TRUE_PPI).astype(float)
+    bare = cv2.dilate(lines.astype(np.uint8), np.ones((7, 7), np.uint8)) == 0
+    sheet = done[(away > 3) & bare].mean()
+    for part in (y < 46 + 0.05 * x, y > 46 + 0.05 * x):
+        kept = 1 - done[(away < -2) & bare & part].mean() / sheet
+        assert kept == pytest.approx(dark, rel=0.1)
+
+
+def test_an_outline_in_which_a_soft_shade_ends_keeps_nothing_of_it():
+    tones, y, x = sheet_of((90, 100), tooth=2.0)
+    away = np.hypot(x - 52, y - 42) - 16
+    shade = np.clip((x - 45) / 12, 0, 1) * np.clip((75 - y) / 12, 0, 1)
+    tones *= 1 - 0.045 * shade
+    outline = np.abs(away) < 0.3
+    tones[outline] *= 0.2
+    done = evened(as_codes(tones), TRUE_PPI)
+    for part in (shade == 0, shade == 1):
+        assert abs(peak_tone(done[part & (away < -2)]) - PAPER_TONE) <= 1.5
+
+
 @pytest.mark.parametrize(("tooth", "dark"), [(0.02, 0.06), (0.03, 0.1)])
 def test_a_pale_wash_on_rough_paper_is_not_taken_for_shade(tooth, dark):
     tones, y, x = sheet_of((90, 90))
