@@ -37,6 +37,11 @@ _SOLID, _SHADOW_MM = 0.55, 20.0  # of the lights, where it is so wide that it ma
 _LIGHTER, _ALL = 1.03, 0.99  # of what nearly all of the sheet is no lighter than
 _SLOPES = 0.5  # of the step at the edge may a lid change towards it; a gutter changes more
 _GOES_ON, _FALLS = 0.7, 0.97  # of the lights and of its tone before: so a gutter falls
+_CALM = 0.25  # of the sheet's light cells swing no more than where nothing is drawn
+_AS_CALM = 1.1  # times as much: paper round a tone on it swings more than that
+_CLOUD_MM, _HALF = 3.0, 0.5  # over which a laid tone swings; so much of that must show plain
+_ALL_ALONG = 0.9  # of its edge lies a sheet's shadow
+_EVEN = 0.02  # of the step at its edge swings a sheet's own tone from place to place
 _CALMEST = 0.01  # of the sheet's light cells swing no more than what stands for bare paper
 _ABOUT_MM = 2.4  # about a cell, which its relief rises from
 _NO_TOOTH, _LESS_TOOTH = 0.55, 0.9  # of that
@@ -181,14 +186,59 @@ def _is_lid(page: _Page, edge: Depths, within: Mask) -> bool:
     core = column < edge[:, None] - 2 - _cells(_ABOUT_MM) // 2
     tails = [_tail(plane[core if core.any() else before]) for plane in (page.tone, page.relief)]
     toothless = min(tails) < _NO_TOOTH * _tail(page.tone[within])
-    lighter = beyond > _LIGHTER * float(np.quantile(page.tone[within], _ALL))
-    if toothless and (lighter or swing < _NO_TOOTH * calmest):
+    if beyond > _LIGHTER * float(np.quantile(page.tone[within], _ALL)):
+        return _is_sheet(page, edge, within, beside & light, (beyond, swing))
+    if toothless and swing < _NO_TOOTH * calmest:
         return True
     slope = max(abs(at_edge - beyond), abs(at_end - beyond) if paper_goes_on else 0.0)
     if beyond > _DARKER * lights or slope > _SLOPES * (lights - at_edge):
         return False
     narrow = float(np.median(edge)) < _cells(_SHADOW_MM)
     return beyond < (_DARK if narrow else _SOLID) * lights or swing < _LESS_TOOTH * calmest
+
+
+def _is_sheet(
+    page: _Page, edge: Depths, within: Mask, beside: Mask, lid: tuple[float, float],
+) -> bool:
+    """Whether what lies ``beside`` an edge is a sheet, and no tone laid on paper up to a margin.
+
+    ``lid`` is the tone and the swing of what lies beyond, which is lighter. Paper round a tone
+    has the same tooth; a sheet without any is even and throws a shadow on the lid.
+    """
+    tone, swing = lid
+    calm = float(np.quantile(page.swing[beside], _CALM)) if beside.any() else 0.0
+    if swing < _NO_TOOTH * calm:
+        return True
+    if swing > _AS_CALM * calm:
+        return False
+    lights = float(np.quantile(page.tone[beside], _LIGHTS))
+    shadow = _throws_shadow(page.tone, edge, within, lights)
+    return shadow and _is_even(page.tone, beside, tone - lights)
+
+
+def _throws_shadow(tone: Tones, edge: Depths, within: Mask, lights: float) -> bool:
+    """Whether a line darker than the sheet runs all along its edge."""
+    column = np.arange(tone.shape[1])[None, :]
+    about = (column >= edge[:, None] - 2) & (column < edge[:, None] + _cells(_RIM_MM))
+    least = np.where(about, tone, np.float32(np.inf)).min(axis=1)[within.any(axis=1)]
+    return bool((least < _DARKER * lights).mean() >= _ALL_ALONG)
+
+
+def _is_even(tone: Tones, part: Mask, step: float) -> bool:
+    """Whether a part swings little beside a step of tone, whatever is drawn there left out.
+
+    A sheet is of one tone; a wash that fills its frame to the margin is never laid so evenly.
+    """
+    lights = float(np.quantile(tone[part], _LIGHTS))
+    plain = (part & (np.abs(tone - lights) < step / 2)).astype(np.float32)
+    plain = cv2.erode(plain, np.ones((5, 5), np.uint8))
+    means, many = [], []
+    for across in (_CLOUD_MM, 4 * _CLOUD_MM):
+        size = (_cells(across), _cells(across))
+        many.append(cv2.blur(plain, size))
+        means.append(cv2.blur(tone * plain, size) / np.maximum(many[-1], np.float32(1e-3)))
+    seen = (plain > 0) & (many[0] > _HALF)
+    return bool(seen.any()) and float((means[0] - means[1])[seen].std()) < _EVEN * step
 
 
 def _tail(tones: Tones) -> float:

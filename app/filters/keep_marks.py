@@ -65,7 +65,7 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 5
+    edition: ClassVar[int] = 6
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
