@@ -29,6 +29,7 @@ from app.bench.views.side import Side
 from app.bench.views.strip import StripShown, ToneStrip
 from app.bench.views.tools import Picker
 from app.filters.keep_marks import KeepMarks
+from app.pages.renditions import Layered, Line
 from app.replay.job import JobPage
 from core.histogram import Peaks
 from core.steps.build_up import BuildUp
@@ -650,6 +651,19 @@ def test_every_control_of_a_dialog_has_a_name_and_a_tip(with_pages, tmp_path, qt
             assert widget.toolTip(), widget
     for dialog in (export, taken, drawer):
         dialog.deleteLater()
+
+
+def test_of_forms_with_one_name_the_last_that_was_chosen_is_exported(shown, qtbot, tmp_path):
+    window = shown(QWidget(), 600, 400)
+    dialog = ExportDialog((("This page", (0,)),), tmp_path, window)
+    for box in dialog.forms:
+        box.setChecked(True)
+    with qtbot.waitSignal(dialog.asked) as asked:
+        qtbot.mouseClick(dialog.go, LEFT)
+    forms = asked.args[0].renditions
+    assert len({form.suffix for form in forms}) == len(forms) == len(dialog.forms) - 2
+    assert Line("grey-alpha") in forms
+    assert Layered(holds=True) in forms
 
 
 @pytest.mark.parametrize(("count", "said"), [

@@ -32,8 +32,8 @@ class Form:
 FORMS = (
     Form("Line, see-through PNG", "The ink alone, each pixel as much ink as the page is dark.",
          Line()),
-    Form("Line, PNG of grey and alpha", "The same, smaller; for one ink that is black or grey.",
-         Line("grey-alpha")),
+    Form("Line, PNG of grey and alpha", "Instead of the see-through PNG: smaller; for one ink that "
+         "is black or grey.", Line("grey-alpha")),
     Form("Line, TIFF", "The ink alone, for programs that take no PNG of this depth.",
          Line("tiff")),
     Form("For the printer, grey TIFF", "The line on white, black ink only, at full resolution.",
@@ -43,8 +43,8 @@ FORMS = (
     Form("For the printer, PDF", "A PDF of each page: printed and trimmed as is chosen in Proof.",
          Pdf()),
     Form("In layers, OpenRaster", "Lines, colour and paper, each a layer of its own.", Layered()),
-    Form("In layers, held ink apart", "As OpenRaster, with the ink that took a colour by hand in a "
-         "layer of its own.", Layered(holds=True)),
+    Form("In layers, held ink apart", "Instead of that: the ink that took a colour by hand lies in "
+         "a layer of its own.", Layered(holds=True)),
     Form("In layers, a folder of PNGs", "Paper, colour and lines, numbered from the bottom.",
          Layered("folder")),
     Form("Flats alone, PNG", "The colours without the line, hard-edged and exact; for pages that "

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench.state.commands import MENUS, in_menu
-from app.bench.state.exporting import FORMS, Export
+from app.bench.state.exporting import FORMS, Export, Form
 from app.bench.views.look import quiet, strong, tr
 
 
@@ -59,7 +59,7 @@ class ExportDialog(QDialog):
         column.addWidget(_head(tr("In which form")))
         for box, form in zip(self.forms, FORMS, strict=True):
             box.setToolTip(tr(form.tip))
-            box.toggled.connect(self._check)
+            box.toggled.connect(lambda on, form=form: self._choose_form(form, on=on))
             column.addWidget(box)
         column.addSpacing(8)
         column.addWidget(_head(tr("Into which folder")))
@@ -90,6 +90,13 @@ class ExportDialog(QDialog):
         row.addWidget(cancel)
         row.addWidget(self.go)
         return row
+
+    def _choose_form(self, chosen: Form, *, on: bool) -> None:
+        """Of the forms that would be written to one name, the last chosen is written."""
+        for box, form in zip(self.forms, FORMS, strict=True):
+            if on and form is not chosen and form.rendition.suffix == chosen.rendition.suffix:
+                box.setChecked(False)
+        self._check()
 
     def _check(self) -> None:
         some = any(box.isChecked() for box in self.forms)
