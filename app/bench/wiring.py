@@ -179,7 +179,9 @@ class Wiring(QObject):
         self._show_rack()
         self.window.rack.show_current(self.desk.current)
         self.window.rack.show_chosen(self.desk.chosen)
-        self.engine.turn_to(None if page is None else source_of(page))
+        source = None if page is None else source_of(page)
+        self.engine.turn_to(source)
+        self.window.notice.turn_to(source)
         if page is None or fault:
             self.window.page.show_frame(None)
             self.window.strip.show_strip(None)
@@ -273,7 +275,8 @@ class Wiring(QObject):
     def _take_page(self, page: Loaded) -> None:
         self._show_page_words()
         if page.scan.notes:
-            self.window.notice.show_said(f"{page.source.at.path.name}: {' '.join(page.scan.notes)}")
+            said_of_it = f"{page.source.at.path.name}: {' '.join(page.scan.notes)}"
+            self.window.notice.show_said(said_of_it, of=page.source)
         self.show_list()
         if self.desk.page is not None and not is_set(self.desk.page) and (
             page.source not in self.known.proposals

@@ -960,3 +960,20 @@ def test_a_toolkit_that_cannot_be_loaded_is_said_as_well(monkeypatch, capsys):
     said = capsys.readouterr().err
     assert "libGL.so.1" in said
     assert "libgl1" in said
+
+
+def test_what_was_said_of_one_page_goes_with_it_and_other_words_stay(bench, qtbot, scans):
+    Image.open(scans / "page 3.png").convert("CMYK").save(scans / "page 4.tif", dpi=(300, 300))
+    drop(bench.window, scans)
+    settle(qtbot, bench)
+    bench.go_to(3)
+    settle(qtbot, bench)
+    notice = bench.window.notice
+    assert "without a profile" in notice.text.text()
+    bench.do("fit")
+    assert notice.isVisible()
+    bench.go_to(2)
+    assert not notice.isVisible()
+    notice.show_said("The job is in a file.")
+    bench.go_to(1)
+    assert notice.isVisible()

@@ -182,6 +182,7 @@ class Notice(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
+        self._of: object = None
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.text = QLabel()
         self.text.setWordWrap(True)
@@ -204,15 +205,22 @@ class Notice(QWidget):
 
     def show_work(self, text: str, done: int, total: int) -> None:
         """Work that goes on, with a way to stop it."""
+        self._of = None
         self.text.setText(text)
         self.bar.setRange(0, max(total, 1))
         self.bar.setValue(done)
         self._set_parts(bar=True, act=tr("Stop"))
 
-    def show_said(self, text: str, act: str = "") -> None:
-        """What happened, and perhaps what can be done about it."""
+    def show_said(self, text: str, act: str = "", *, of: object = None) -> None:
+        """What happened, and perhaps what can be done about it; ``of`` one page alone."""
+        self._of = of
         self.text.setText(text)
         self._set_parts(bar=False, act=act)
+
+    def turn_to(self, page: object) -> None:
+        """Another page may be in hand: what was said of one alone goes with it."""
+        if self._of not in (None, page):
+            self.hide()
 
     def _set_parts(self, *, bar: bool, act: str) -> None:
         self.bar.setVisible(bar)
