@@ -31,8 +31,9 @@ _STRIP_ROWS = 1024  # each strip stands alone, so that several are packed at onc
 class CoverPage:
     """A page's cover in black ink, 8 bit, gathered band by band.
 
-    Ink of one colour prints as black of the same cover; where pixels have their own colours,
-    the cover is their darkness on white. Flats are left out: black and white alone hold none.
+    Ink of one colour prints as black of the same cover, and so does ink that was held in one;
+    where pixels have the scan's own colours, the cover is their darkness on white. Flats are left
+    out: black and white alone hold none.
     """
 
     def __init__(self, frame: Frame) -> None:
@@ -42,11 +43,13 @@ class CoverPage:
 
     def pack(self, band: Sheet, top: int) -> Plane:  # noqa: ARG002 - bands are all alike
         """The cover of a band: a pure function."""
-        if self._flat is not None:
-            bare = replace(band, flats=None, palette=(), overlay=Overlay())
-            return np.invert(self._flat.planes(bare)[0])
         assert band.alpha is not None
-        return to_depth(band.alpha, 8)
+        alpha = to_depth(band.alpha, 8)
+        if self._flat is None:
+            return alpha
+        bare = replace(band, flats=None, palette=(), overlay=Overlay())
+        dark = np.invert(self._flat.planes(bare)[0])
+        return dark if band.held is None else np.where(band.held > 0, alpha, dark)
 
     def add(self, packed: Plane) -> None:
         """Take the next band."""

@@ -1,13 +1,14 @@
 """The 1-bit TIFF: two readers decode it alike, and it is cut from the full-resolution line."""
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import tifffile
 from PIL import Image
 
-from app.pages.bitmap import pack_t6, resized
+from app.pages.bitmap import pack_t6, resized, sheet_cover
 from app.pages.renditions import Bitmap
 from app.pages.scaled import average
 from app.pages.write import write_page
@@ -97,6 +98,17 @@ def test_own_colours_print_as_their_darkness(tmp_path):
     ink, _ = ink_in(write(tmp_path, Bitmap(ppi=300), alpha, ink=None, colour=colour))
     assert ink[:, :10].all()
     assert not ink[:, 10:].any()
+
+
+def test_ink_held_in_a_pale_colour_keeps_its_cover():
+    alpha = np.tile(np.arange(256, dtype=np.uint8), (4, 1))
+    colour = np.zeros((4, 256, 3), np.uint8)
+    held = np.zeros((4, 256), np.uint8)
+    colour[2:], held[2:, 1:] = (250, 230, 60), 255
+    page = Sheet(ppi=300, alpha=alpha, ink=None, colour=colour, held=held)
+    assert (sheet_cover(page) == alpha).all()
+    paler = sheet_cover(replace(page, held=None))
+    assert paler[2:].max() < 128
 
 
 def test_bytes_do_not_depend_on_workers(tmp_path):
