@@ -74,7 +74,7 @@ class Pressing:
 
     def connect(self, window: Window) -> None:
         """Listen to the glass, the trim, and to what the page shows."""
-        window.page.overlays.insert(0, self.printed)
+        window.page.beneath.append(self.printed)
         window.page.overlays += [self.trim, self.printed.words, self.glass]
         self.glass.moved.connect(self._fill)
         self.glass.turned.connect(self._turn)
@@ -135,7 +135,8 @@ class Pressing:
                       viewing.dots_per_mm or viewing.dots_by_system())
 
         def show(seen: Bytes) -> None:
-            self.glass.show_glass(seen, glass_said(glass, order), lay.ratio)
+            words = glass_said(glass, order, coloured=_is_coloured(shown))
+            self.glass.show_glass(seen, words, lay.ratio)
 
         if is_quick(shown, order):
             self._filling.drop()
@@ -165,7 +166,7 @@ class Pressing:
             self._printed_of = self._bench.engine.page
             self.printed.drop()
         left = round(lay.after.left() * lay.ratio)
-        self.printed.words.show_words(*printed_said(order))
+        self.printed.words.show_words(*printed_said(order, coloured=_is_coloured(shown)))
         self._printing.ask(lambda _: print_view(shown, order, view, left),
                            lambda made: self._take_printed(view, made))
 
@@ -296,6 +297,11 @@ class Pressing:
 
     def _fail(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))
+
+
+def _is_coloured(shown: Shown) -> bool:
+    """Whether a page has more on it than black plates show."""
+    return shown.sheet.flats is not None or shown.sheet.held is not None
 
 
 def _write_strip(path: Path, pdf: Pdf) -> None:

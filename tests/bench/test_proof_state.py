@@ -331,6 +331,7 @@ def test_a_view_beside_the_page_is_nothing_and_dots_are_said():
     assert printed_said(Order(COATED)) == ("as printed: coated, 150 lines per inch",)
     assert len(printed_said(Order(COATED, "1-bit", cut=Diffusion()))) == 2
     assert len(printed_said(Order(COATED, "1-bit"))) == 1
+    assert "line alone" in printed_said(Order(COATED, "1-bit"), coloured=True)[1]
 
 
 # --- the whole job

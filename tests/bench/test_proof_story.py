@@ -229,6 +229,11 @@ def test_the_whole_view_as_printed(proved, qtbot):
 
     assert at(500, 495) == 255
     assert at(400, 105) == 0
+    page = proved.window.page
+    x, y = page.width() // 2, view.top + 105
+    seen = page.grab().toImage()
+    assert all(seen.pixelColor(x + beside, y).lightness() == 0 for beside in range(3, 12))
+    assert seen.pixelColor(x, y).lightness() > 50, "the divider lies over it"
     qtbot.keyClick(proved.window, Qt.Key.Key_3)
     assert not proved.pressing.printed.on
 

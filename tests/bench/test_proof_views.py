@@ -350,7 +350,8 @@ def test_as_printed_is_painted_only_for_its_own_view():
     printed.words.show_words("as printed: coated")
     image = painted(printed, lay)
     assert image.pixelColor(300, 200) == QColor("#000000")
-    assert image.pixelColor(190, 200) == QColor("#ffffff"), "the before side"
+    assert image.pixelColor(198, 200) == QColor("#ffffff"), "the before side"
+    assert image.pixelColor(201, 200) == QColor("#000000"), "up to the divider"
     other = lay_of(scale=Scale(block=2))
     assert painted(printed, other).pixelColor(300, 200) == QColor("#ffffff")
     assert painted(printed.words, other) != painted(printed.words, lay)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from app.bench.state.picture import Bytes
+from app.bench.state.printed import LINE_ALONE
 from app.bench.state.proof import cover_of
 from app.bench.state.scale import Box
 from app.bench.state.standing import Shown
@@ -82,8 +83,8 @@ def is_quick(shown: Shown, order: Order) -> bool:
     return shown.quick and not (order.form == "1-bit" and isinstance(order.cut, Diffusion))
 
 
-def said(glass: Glass, order: Order) -> str:
-    """What stands at the edge of the glass.
+def said(glass: Glass, order: Order, *, coloured: bool = False) -> str:
+    """What stands at the edge of the glass; of a coloured page the line alone lies under it.
 
     >>> from core.press.presses import PRESSES
     >>> said(Glass((0, 0), 8, 264, 4.0), Order(PRESSES["newsprint"]))
@@ -91,4 +92,5 @@ def said(glass: Glass, order: Order) -> str:
     """
     form = (f"{order.press.ruling:g} lines per inch" if order.form == "grey"
             else f"1-bit, {order.ppi:g} ppi")
-    return f"{glass.times} times, {order.press.name}, {form}"
+    alone = f"; {LINE_ALONE}" if coloured else ""
+    return f"{glass.times} times, {order.press.name}, {form}{alone}"

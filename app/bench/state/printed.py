@@ -13,6 +13,9 @@ from app.proof.preview import Seen, press_part
 from app.proof.prove import Order
 from core.press.screens import Plain
 
+LINE_ALONE = "the line alone, all of it as black"
+"""What is shown of a coloured page: no screens are made for its other inks."""
+
 _SAMPLES = 3.0  # of the press's pixels to one of the screen
 
 
@@ -42,17 +45,18 @@ def print_view(shown: Shown, order: Order, view: View, left: int) -> Printed:
     return Printed((round(part.left * scale), round(part.top * scale)), np.asarray(made, np.uint8))
 
 
-def printed_said(order: Order) -> tuple[str, ...]:
-    """What stands on a page that is shown as printed.
+def printed_said(order: Order, *, coloured: bool = False) -> tuple[str, ...]:
+    """What stands on a page that is shown as printed; of a coloured one the line alone is shown.
 
     >>> from core.press.presses import Press
     >>> from core.press.screens import Screen
     >>> printed_said(Order(Press(name="coated"), "1-bit", cut=Screen(85)))[-1]
     'made of dots: place it at 100 %, do not scale it'
     """
+    alone = (LINE_ALONE,) if coloured else ()
     if order.form == "grey":
-        return (f"as printed: {order.press.name}, {order.press.ruling:g} lines per inch",)
+        return f"as printed: {order.press.name}, {order.press.ruling:g} lines per inch", *alone
     said = f"as printed: 1-bit at {order.ppi:g} ppi"
     if isinstance(order.cut, Plain):
-        return (said,)
-    return said, "made of dots: place it at 100 %, do not scale it"
+        return said, *alone
+    return said, *alone, "made of dots: place it at 100 %, do not scale it"

@@ -25,7 +25,7 @@ from app.bench.state.theme import Theme
 from app.bench.views.look import tr
 from app.bench.views.plates import paint_asked, paint_said, plate
 from app.bench.views.pointing import KeyPointer
-from app.bench.views.tools import Keyed, Lay, Overlay, Tool
+from app.bench.views.tools import Keyed, Lay, Overlay, Tool, paint_each
 
 Side = Literal["split", "before", "after"]
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
@@ -75,6 +75,7 @@ class PageView(QWidget):
         self._working = False
         self._pointer: QPointF | None = None
         self._keys = KeyPointer()
+        self.beneath: list[Overlay] = []  # the divider, and all that lies over it
         self.overlays: list[Overlay] = []
         self._turned = 0
         self.setMouseTracking(True)
@@ -184,7 +185,7 @@ class PageView(QWidget):
         painter.fillRect(self.rect(), QColor(self._theme.mount))
         lay = self.lay
         if self._frame is not None and lay is not None:
-            self._paint_sides(painter)
+            self._paint_sides(painter, lay)
             self._paint_over(painter, lay)
             self._paint_tags(painter)
         if self._said:
@@ -193,23 +194,22 @@ class PageView(QWidget):
         self.painted.emit()
 
     def _paint_over(self, painter: QPainter, lay: Lay) -> None:
-        for overlay in (*self.overlays, *([self._tool] if self._tool is not None else [])):
-            painter.save()
-            overlay.paint(painter, lay)
-            painter.restore()
+        tool = () if self._tool is None else (self._tool,)
+        paint_each((*self.overlays, *tool), painter, lay)
         self._keys.paint(painter, lay)
         if self._tool is not None and self._tool.words:
             paint_asked(painter, self._theme, self.rect(), self._tool.words, lay.pointer)
 
-    def _paint_sides(self, painter: QPainter) -> None:
-        split = self._side == "split" and "after" in self._images
-        if not split:
+    def _paint_sides(self, painter: QPainter, lay: Lay) -> None:
+        if not (self._side == "split" and "after" in self._images):
             side = "before" if self._side == "before" else "after"
             self._paint_side(painter, side, self.rect())
+            paint_each(self.beneath, painter, lay)
             return
         x = int(self._divider_x())
         self._paint_side(painter, "before", QRect(0, 0, x, self.height()))
         self._paint_side(painter, "after", QRect(x, 0, self.width() - x, self.height()))
+        paint_each(self.beneath, painter, lay)
         self._paint_divider(painter, x)
 
     def _paint_side(self, painter: QPainter, side: str, where: QRect) -> None:

@@ -9,8 +9,6 @@ from app.bench.views.look import tr
 from app.bench.views.plates import plate
 from app.bench.views.tools import Lay
 
-_GRIP = 7  # pixels beside the divider that are left to it
-
 
 class Printed:
     """Painted only where it was made for the page as it now lies; else its words say so.
@@ -45,7 +43,7 @@ class Printed:
         """The pixels."""
         if not self.on or self._image is None or self._view != lay.view:
             return
-        painter.setClipRect(lay.after.adjusted(_GRIP if lay.after.left() else 0, 0, 0, 0))
+        painter.setClipRect(lay.after)
         self._image.setDevicePixelRatio(lay.ratio)
         left, top = self._place
         painter.drawImage(QPointF((lay.view.left + left) / lay.ratio,

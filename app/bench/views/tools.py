@@ -1,6 +1,6 @@
 """What lies over the page: what is painted there, and tools that a pointer works."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
@@ -48,7 +48,6 @@ class Lay:
         pen.setDashPattern([4, 3])
         yield pen
 
-
     def trace(self, painter: QPainter, path: QPainterPath) -> None:
         """A long line in both pens; smoothing the broad one would take longer than it may."""
         for narrow, pen in enumerate(self.pens()):
@@ -64,6 +63,14 @@ class Overlay(Protocol):
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
         """Paint it."""
+
+
+def paint_each(overlays: Iterable[Overlay], painter: QPainter, lay: Lay) -> None:
+    """Paint all of them, each with a painter as it was."""
+    for overlay in overlays:
+        painter.save()
+        overlay.paint(painter, lay)
+        painter.restore()
 
 
 class Tool(Overlay, Protocol):
