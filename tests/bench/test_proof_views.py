@@ -28,6 +28,8 @@ from core.press.presses import CAUTION, PRESSES, my_printer
 from core.press.screens import Diffusion, Screen
 from core.press.size import PrintSize
 
+pytestmark = pytest.mark.usefixtures("qapp")  # whoever writes words needs fonts
+
 LEFT = Qt.MouseButton.LeftButton
 SHIFT = Qt.KeyboardModifier.ShiftModifier
 MINE = my_printer(PRESSES["inkjet"], faintest=2, even=5, line=0.35, reversed_line=0.5)
