@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.bench.background import Line
 from app.bench.opening import Opening, keep_log
+from app.bench.showing import rack_item
 from app.bench.state.drawer import look_in
 from app.bench.state.job import name_of
 from app.bench.state.places import Places, load_settings
@@ -358,11 +359,27 @@ def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     assert bench.window.stack.currentIndex() == 1
 
 
+def status(bench):
+    return rack_item(bench.desk.page, bench.known).status
+
+
+def test_where_a_file_is_broken_its_size_is_not_asked_for(bench, qtbot, tmp_path):
+    page = draw_page(tmp_path / "torn.png")
+    page.write_bytes(page.read_bytes()[:2000])
+    bench.out.open_paths((page,))
+    qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
+    assert status(bench) == "cannot be read"
+    assert bench.window.mends["remove"].isVisible()
+    assert not bench.window.mends["resolution"].isVisible()
+
+
 def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot, tmp_path):
     bench.out.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
     assert "Say its resolution or size" in bench.window.fault.text()
     assert "--" not in bench.window.fault.text()
+    assert status(bench) == "size not known"
+    assert bench.window.mends["resolution"].isVisible()
     bench.out.give_resolution("600")
     settle(qtbot, bench)
     assert bench.engine.page.scan.ppi == 600

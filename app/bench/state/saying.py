@@ -24,3 +24,12 @@ def in_window(fault: Fault) -> Fault:
     if " --" in remedy:  # what only the command line can do
         remedy += ", on the command line"
     return replace(fault, remedy=remedy)
+
+
+def asks_for_size(said: str) -> bool:
+    """Whether what was said of a page is that its resolution or size must be given.
+
+    >>> asks_for_size(str(in_window(Fault("the file does not say its resolution", "", GIVE_IT))))
+    True
+    """
+    return _HERE in said

@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 
 from app.bench.state.loading import THUMB
 from app.bench.state.picture import Bytes
+from app.bench.state.saying import asks_for_size
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
 
@@ -48,7 +49,7 @@ class RackItem:
     def status(self) -> str:
         """How far the page is, in words."""
         if self.fault:
-            return tr("cannot be read")
+            return tr("size not known") if asks_for_size(self.fault) else tr("cannot be read")
         return tr("list kept") if self.kept else tr("not yet set")
 
 

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench.state.commands import BY_NAME, COMMANDS, MENUS, in_menu
+from app.bench.state.saying import asks_for_size
 from app.bench.state.theme import Theme
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card
@@ -138,6 +139,7 @@ class Window(QMainWindow):
         self.stack.addWidget(self.empty)
         self.stack.addWidget(self.page)
         self.fault = QLabel()
+        self.mends: dict[str, QPushButton] = {}
         self.stack.addWidget(self._fault_panel())
         column.addWidget(self.stack, 1)
         column.addWidget(self.notice)
@@ -204,6 +206,7 @@ class Window(QMainWindow):
             button.setToolTip(tr(BY_NAME[name].tip))
             button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
             row.addWidget(button)
+            self.mends[name] = button
         row.addStretch(1)
         column.addLayout(row)
         column.addStretch(1)
@@ -223,6 +226,7 @@ class Window(QMainWindow):
     def show_any_page(self, *, there: bool, fault: str = "") -> None:
         """The page, or what is wrong with it, or how to come by one."""
         self.fault.setText(fault)
+        self.mends["resolution"].setVisible(asks_for_size(fault))
         self.stack.setCurrentIndex(0 if not there else 2 if fault else 1)
 
     def show_commands(self, there: frozenset[str], names: dict[str, str],
