@@ -7,7 +7,7 @@ import pytest
 from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, Qt
 from PySide6.QtGui import QAccessible, QColor, QImage, QKeyEvent, QPainter
 from PySide6.QtTest import QAbstractItemModelTester
-from PySide6.QtWidgets import QAbstractButton, QColorDialog, QLineEdit
+from PySide6.QtWidgets import QAbstractButton, QColorDialog, QLineEdit, QMenu
 
 from app.bench.state.colouring import Laying, Limit
 from app.bench.state.palette import Swatch
@@ -123,6 +123,17 @@ def test_a_press_that_hardly_moves_moves_no_swatch(swatches, qtbot):
         qtbot.mousePress(view, LEFT, pos=row_middle(swatches, 1))
         qtbot.mouseMove(view, row_middle(swatches, 1) + QPoint(0, 3))
         qtbot.mouseRelease(view, LEFT, pos=row_middle(swatches, 1) + QPoint(0, 3))
+
+
+def test_a_double_click_changes_the_colour_or_names_it(swatches, qtbot):
+    view, box = swatches.viewport(), swatches.visualRect(swatches.colours.index(1))
+    qtbot.mouseClick(view, LEFT, pos=box.center())
+    with qtbot.waitSignal(swatches.change_asked):
+        qtbot.mouseDClick(view, LEFT, pos=QPoint(46, box.center().y()))
+    assert swatches.state() != Swatches.State.EditingState
+    with qtbot.assertNotEmitted(swatches.change_asked):
+        qtbot.mouseDClick(view, LEFT, pos=box.center())
+    assert swatches.state() == Swatches.State.EditingState
 
 
 def test_keys_reorder_rename_and_throw_out(swatches, qtbot):
@@ -403,3 +414,23 @@ def test_return_clicks_where_the_keys_have_put_the_pointer(page, qtbot):
         with qtbot.waitSignal(tool.clicked) as caught:
             qtbot.keyClick(page, Qt.Key.Key_Return)
         assert caught.args[0] == (40.0, 40.0)
+
+
+def test_what_belongs_to_areas_stands_above_what_belongs_to_ink(panel):
+    def top(widget):
+        return widget.mapTo(panel, QPoint(0, 0)).y()
+
+    assert top(panel.acts["distinct"]) < top(panel.flats) < top(panel.tools["hold mark"])
+    assert top(panel.acts["hold ink"]) < top(panel.laying)
+
+
+def test_the_menu_of_the_palette_comes_up_where_it_is_asked_for(panel, qtbot, monkeypatch):
+    shown = []
+    monkeypatch.setattr(QMenu, "popup", lambda menu, at: shown.append((menu, at)))
+    at = panel.swatches.visualRect(panel.swatches.colours.index(1)).center()
+    panel.swatches.customContextMenuRequested.emit(at)
+    [(menu, where)] = shown
+    assert where == panel.swatches.viewport().mapToGlobal(at)
+    with qtbot.waitSignal(panel.asked) as caught:
+        menu.actions()[0].trigger()
+    assert caught.args == ["change colour"]

@@ -53,8 +53,8 @@ class Control:
 
     @property
     def unit(self) -> str:
-        """What the sentence says behind the number: ``" mm"``, ``" %"`` or nothing."""
-        return self.spec.words(self.value)[len(self.said) :]
+        """What the sentence says behind the number: ``" mm"``, ``" mm²"``, ``" %"`` or nothing."""
+        return self.spec.words(self.value)[len(self.said) :].replace("mm2", "mm²")
 
 
 Piece = Words | Control
@@ -144,8 +144,10 @@ def parse_number(text: str, spec: Number) -> float | None:
 
     >>> parse_number("12,5 mm", Number("left", "mm", 0, 2000))
     12.5
+    >>> parse_number("3 mm²", Number("smallest area", "mm2", 0, 1000))
+    3.0
     """
-    bare = text.strip().removesuffix(spec.unit).strip()
+    bare = text.strip().replace("²", "2").removesuffix(spec.unit).strip()
     bare = bare.replace(",", ".").replace("\N{MINUS SIGN}", "-")
     try:
         value = float(bare)

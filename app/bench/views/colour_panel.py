@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QPoint, Qt, Signal
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -70,6 +70,9 @@ class ColourPanel(QFrame):
         self.name.editingFinished.connect(self._rename)
         self.more = self._more_button(icons)
         self.swatches = Swatches(theme)
+        self.swatches.change_asked.connect(lambda: self.asked.emit("change colour"))
+        self.swatches.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+        self.swatches.customContextMenuRequested.connect(self._show_more)
         self.empty = quiet(tr(
             "No colours yet. Type one as #rrggbb, with a name behind it if you like; or add one "
             "by eye; or read a palette."))
@@ -111,6 +114,10 @@ class ColourPanel(QFrame):
         button.setMenu(menu)
         return button
 
+    def _show_more(self, at: QPoint) -> None:
+        """The palette's menu, where the pointer asks for it."""
+        self.more.menu().popup(self.swatches.viewport().mapToGlobal(at))
+
     def _act_button(self, name: str) -> QPushButton:
         command = BY_NAME[name]
         button = QPushButton(tr(command.text).replace("&", ""))
@@ -139,7 +146,7 @@ class ColourPanel(QFrame):
         adding.setSpacing(4)
         adding.addWidget(self.typed, 1)
         adding.addWidget(self.add)
-        self.empty.setContentsMargins(17, 8, 12, 8)
+        self.empty.setContentsMargins(12, 8, 12, 8)
         below, lower = QScrollArea(), self._lower()
         below.setWidget(lower)
         below.setWidgetResizable(True)
@@ -166,13 +173,13 @@ class ColourPanel(QFrame):
         column.addWidget(strong(tr("Areas")))
         column.addLayout(_grid([*(self._tool_button(name) for name in _AREAS),
                                 self.acts["distinct"], self.acts["clear colours"]]))
+        column.addWidget(self.flats)
         column.addSpacing(4)
         column.addWidget(strong(tr("Ink")))
         column.addLayout(_grid([*(self._tool_button(name) for name in _HOLDS),
                                 self.acts["hold ink"]]))
         column.addWidget(self.laying)
         column.addSpacing(4)
-        column.addWidget(self.flats)
         column.addWidget(self.limit)
         column.addWidget(self.source)
         column.addStretch(1)

@@ -84,7 +84,8 @@ class SwatchModel(QAbstractListModel):
             return swatch.named.name
         if role == Qt.ItemDataRole.ToolTipRole:
             return (f"{swatch.named.said}, {digits}, {swatch.ink}\n"
-                    f"{tr('Double click or Return to name it; drag to put it elsewhere')}")
+                    f"{tr('Double click on the colour to change it, on its words to name it;')} "
+                    f"{tr('drag to put it elsewhere')}")
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return f"{index.row() + 1}. {swatch.named.said}, {digits}, {swatch.ink}"
         return swatch if role == _SWATCH_ROLE else None
@@ -155,8 +156,7 @@ class _SwatchDelegate(QStyledItemDelegate):
     ) -> None:
         """The colour; what lays too much ink has a hatched strip along it."""
         box = option.rect
-        patch = QStyle.visualRect(option.direction, box, QRect(
-            box.left() + 24, box.top() + 6, 44, box.height() - 12))
+        patch = QStyle.visualRect(option.direction, box, _patch_of(box))
         painter.fillRect(patch, QColor(*swatch.named.colour))
         if swatch.over:
             strip = QRect(patch.left(), patch.bottom() - 9, patch.width(), 10)
@@ -181,6 +181,11 @@ class _SwatchDelegate(QStyledItemDelegate):
             Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeading, said)
 
 
+def _patch_of(box: QRect) -> QRect:
+    """Where the colour itself lies in a row."""
+    return QRect(box.left() + 24, box.top() + 6, 44, box.height() - 12)
+
+
 def _words_of(box: QRect) -> QRect:
     """Where a colour's words stand, as in a row that is read from the left."""
     return QRect(box.left() + 78, box.top() + 5, box.width() - 84, box.height() - 10)
@@ -193,6 +198,7 @@ class Swatches(QListView):
     renamed = Signal(int, str)
     moved = Signal(int, int)
     thrown_out = Signal(int)
+    change_asked = Signal()
 
     def __init__(self, theme: Theme) -> None:
         super().__init__()
@@ -257,6 +263,16 @@ class Swatches(QListView):
         to = goal - 1 if goal > row else goal
         if row >= 0 and to != row:
             self.moved.emit(row, to)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:  # noqa: N802 - Qt's name
+        """On the colour itself: ask for another; elsewhere its name is typed over."""
+        at = event.position().toPoint()
+        box = self.visualRect(self.indexAt(at))
+        if QStyle.visualRect(self.layoutDirection(), box, _patch_of(box)).contains(at):
+            self._grip = None
+            self.change_asked.emit()
+        else:
+            super().mouseDoubleClickEvent(event)
 
     def _gap_at(self, y: int) -> int:
         """Before which row it would come to lie."""
