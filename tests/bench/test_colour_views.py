@@ -91,6 +91,17 @@ def test_the_swatch_has_exactly_its_colour_and_a_hatch_where_it_is_over(swatches
     assert {image.pixelColor(x, bare).name() for x in range(28, 64)} == {"#285a8c"}
 
 
+def test_the_swatches_take_the_room_of_their_rows_and_a_few_are_always_seen(panel, qtbot):
+    high = panel.swatches.sizeHintForRow(0)
+    qtbot.waitUntil(lambda: panel.swatches.height() == 3 * high)
+    many = tuple(replace(SWATCHES[0], named=Named((n, n, n))) for n in range(40))
+    panel.show_colours(replace(SHOWN, swatches=many))
+    qtbot.waitUntil(lambda: panel.swatches.height() > 3 * high)
+    panel.resize(320, 400)
+    qtbot.waitUntil(lambda: panel.height() == 400)
+    assert panel.swatches.height() >= 3 * high
+
+
 def test_showing_a_choice_reports_nothing_and_making_one_does(swatches, qtbot):
     with qtbot.assertNotEmitted(swatches.chose):
         swatches.show_swatches(SWATCHES, 2)

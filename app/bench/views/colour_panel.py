@@ -161,7 +161,6 @@ class ColourPanel(QFrame):
         column.addWidget(self.empty)
         column.addLayout(adding)
         column.addWidget(below, 3)
-        self.swatches.setMinimumHeight(96)
         self.setMinimumWidth(288)
         self.setMaximumWidth(480)
 

@@ -39,6 +39,7 @@ Index = QModelIndex | QPersistentModelIndex
 
 _SWATCH_ROLE = Qt.ItemDataRole.UserRole
 _KEYED = 9  # colours that a figure chooses
+_LEAST = 3  # colours that are always seen, where there are so many
 _DRAGGED = 6  # pixels that a press may wander and be a click still
 
 
@@ -227,10 +228,17 @@ class Swatches(QListView):
         """The colours and which of them is chosen; that is no report."""
         self._showing = True
         self.colours.show_items(swatches)
+        self._take_room(len(swatches))
         index = self.colours.index(chosen)
         if index.isValid() and index != self.currentIndex():
             self.setCurrentIndex(index)
         self._showing = False
+
+    def _take_room(self, rows: int) -> None:
+        """No more than the colours need, and no less than a few of them."""
+        high = self.sizeHintForRow(0) if rows else 0
+        self.setMaximumHeight(rows * high)
+        self.setMinimumHeight(min(rows, _LEAST) * high)
 
     def _report(self, current: QModelIndex) -> None:
         if current.isValid() and not self._showing:
