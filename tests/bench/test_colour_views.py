@@ -435,6 +435,22 @@ def test_what_belongs_to_areas_stands_above_what_belongs_to_ink(panel):
     assert top(panel.acts["hold ink"]) < top(panel.laying)
 
 
+def test_a_button_that_keys_stand_on_does_not_look_as_if_it_were_in_hand(bench, qtbot):
+    bench.do("colour")
+    panel = bench.window.colours
+    tools, accent = panel.tools, QColor(LIGHT.accent)
+
+    def edged(button):
+        image = button.grab().toImage()
+        return QColor(image.pixelColor(image.width() // 2, 1)) == accent
+
+    qtbot.waitUntil(lambda: edged(tools["fill"]))
+    panel.acts["distinct"].setEnabled(True)
+    panel.acts["distinct"].setFocus()
+    assert panel.acts["distinct"].hasFocus()
+    assert not edged(panel.acts["distinct"])
+
+
 def test_the_menu_of_the_palette_comes_up_where_it_is_asked_for(panel, qtbot, monkeypatch):
     shown = []
     monkeypatch.setattr(QMenu, "popup", lambda menu, at: shown.append((menu, at)))

@@ -36,9 +36,9 @@ QPushButton#chief {
 QPushButton#chief:focus { border: 2px solid $ink; }
 QPushButton#chief:disabled { background: $desk; color: $edge; border-color: $rule; }
 QPushButton#tab, QPushButton#tool { padding: 4px 8px; }
-QPushButton#tab:focus, QPushButton#tool:focus { padding: 3px 7px; }
 QPushButton#tab:checked, QPushButton#tool:checked {
     background: $field; color: $accent; border: 2px solid $accent; padding: 3px 7px; }
+QPushButton#tab:focus, QPushButton#tool:focus { border: 2px solid $ink; padding: 3px 7px; }
 QLineEdit {
     background: $field; color: $ink; border: 1px solid $edge; border-radius: 4px;
     padding: 2px 6px; selection-background-color: $accent;
