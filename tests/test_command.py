@@ -230,7 +230,7 @@ def test_a_page_that_cannot_be_read_is_counted_and_kept(folder, capsys):
     assert (end["pages"], end["failed"]) == (3, 1)
     assert len(json.loads((folder / "book.json").read_text())["pages"]) == 3
     assert main(words) == 1
-    assert "3 of 3 pages (1 failed)" in capsys.readouterr().out
+    assert "2 of 3 pages, 1 failed" in capsys.readouterr().out
 
 
 def test_a_list_for_a_folder_says_for_which_page_it_is(folder, capsys):

@@ -66,9 +66,9 @@ class Tally:
 
     def figures(self) -> str:
         """The figures in a few words."""
-        said = [f"{self.ends} of {self.total} pages"]
+        said = [f"{self.done + self.unchanged} of {self.total} pages"]
         if self.failed:
-            said[0] += f" ({self.failed} failed)"
+            said.append(f"{self.failed} failed")
         if self.rate >= 0.1:
             said.append(f"{self.rate:{'.0f' if self.rate >= 10 else '.2g'}} Mpx/s")
         if self.left and self.ends < self.total:

@@ -74,7 +74,7 @@ def test_every_event_is_one_line(capsys, as_json):
         assert told.err == ""
     else:
         assert told.out.splitlines() == [
-            "out/p1-line.png", "p1.tif: a note", "2 of 2 pages (1 failed), 4 Mpx/s",
+            "out/p1-line.png", "p1.tif: a note", "1 of 2 pages, 1 failed, 4 Mpx/s",
         ]
         assert told.err == "p2.tif: it is gone; look.\n"
 
