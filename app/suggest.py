@@ -24,6 +24,8 @@ from core.steps.tone import Fixed, Tone
 _ROUGHER = 2.5  # times as noisy as it was: even light has taken drawing for paper
 _UNEVEN = 1.5  # tones between the page's lightest and darkest paper that may be left
 _NEAR, _FLAT = 6, 0.001  # tones about the paper's, and the share of them that is no grain yet
+_EVEN = 0.05  # deviation of the paper's tones: below it nobody would call it grain
+_TWO_TONES = 0.95  # of all that is darker than paper: so much at full black is a page of two tones
 _CLEAR = 3.2  # deviations of the paper's noise below its peak: one pixel in 1,500 lies darker
 _ROUGH, _STRICTER, _STRICTEST = 2.6, 0.2, 3.5  # noise from which on a mark must stand out more
 _TINT = 10.0  # tones between the channels of the paper, from which on it is called tinted
@@ -143,6 +145,8 @@ def _clearing(peaks: Peaks) -> float:
 
 
 def _plain_clearing(peaks: Peaks) -> str:
+    if peaks.noise < _EVEN:
+        return f"The paper is of one tone, {peaks.paper:.0f}, and has no grain to be cleared."
     return (
         f"The paper lies at {peaks.paper:.0f} and its grain swings {peaks.noise:.1f} levels; "
         f"{round(_clearing(peaks))} leaves all but the deepest grain behind."
@@ -255,6 +259,10 @@ def _black_point(read: Survey, peaks: Peaks, white: float) -> tuple[float, str]:
             "the point that makes all of it solid for a press."
         )
     black = min(_darkest(tones, _PENCIL), white - 20)
+    if not (tones.size and tones[-1]):
+        return black, "Nothing on it is darker than the paper: the page is blank."
+    if tones[0] > _TWO_TONES * tones[-1]:
+        return black, "What is drawn is full black already, as in a 1-bit scan."
     return black, (
         "The darks have no peak of their own, as with pencil, so only the darkest strokes "
         f"reach full black, at {black:.0f}."

@@ -37,6 +37,17 @@ def test_grain_calls_for_keep_marks_and_a_flat_page_does_not():
     assert "keep marks" not in kinds(scan_of(flat))
 
 
+def test_of_blank_pages_and_of_two_tones_nothing_untrue_is_said():
+    blank = np.full(SHAPE, 231.0)
+    said = suggest(scan_of(blank), "page").reasons
+    assert said == ("The paper is of one tone, 231, and has no grain to be cleared.",
+                    "Nothing on it is darker than the paper: the page is blank.")
+    bits = np.where(np.random.default_rng(2).random(SHAPE) < 0.1, 0.0, 255.0)
+    assert suggest(scan_of(bits), "page").reasons[-1].startswith("What is drawn is full black")
+    pencil = bits + np.random.default_rng(3).integers(40, 160, SHAPE) * (bits == 0)
+    assert "no peak of their own" in suggest(scan_of(pencil), "page").reasons[-1]
+
+
 @pytest.mark.parametrize("swing", [0.7, 2.0, 5.0])
 def test_the_first_result_has_clear_paper_and_black_ink(swing):
     tones = grainy(swing=swing)
