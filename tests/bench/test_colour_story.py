@@ -301,6 +301,31 @@ def test_held_keys_show_lines_or_flats_alone(page, qtbot):
             lambda: [seen_at(bench, (x, 300)) for x in (150, 58)] == [SEA, black])
 
 
+def test_held_keys_work_wherever_a_list_has_the_keyboard(page, qtbot):
+    bench = page
+    fill_both(bench, qtbot)
+    bench.do("proof")
+    for listed in (bench.window.colours.swatches, bench.window.rack, bench.window.proof.list):
+        for key, shown in ((Qt.Key.Key_L, "lines"), (Qt.Key.Key_K, "flats")):
+            with qtbot.waitSignal(bench.window.layer_held) as told:
+                qtbot.keyPress(listed, key)
+            assert told.args == [shown]
+            with qtbot.waitSignal(bench.window.layer_held) as told:
+                qtbot.keyRelease(listed, key)
+            assert told.args == ["all"]
+    settle(qtbot, bench)
+
+
+def test_escape_goes_from_the_colours_back_to_the_page(page, qtbot):
+    colours = page.window.colours
+    for field in (colours.typed, colours.name, colours.swatches):
+        field.setFocus()
+        qtbot.keyClicks(colours.typed, "#28")
+        qtbot.keyClick(field, Qt.Key.Key_Escape)
+        assert page.window.page.hasFocus()
+        assert colours.typed.text() == ""
+
+
 @pytest.mark.parametrize(("at_once", "small", "exact"), [
     (2e6, 0.5, [True]), (0.0, 0.5, [True]), (0.0, 0.0, [False, True]),
 ])

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from PySide6.QtCore import QPoint, Qt, Signal
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QKeyEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QColorDialog,
@@ -57,6 +57,7 @@ class ColourPanel(QFrame):
     limited = Signal(tuple, object)
     laid = Signal(tuple, object)
     flats_changed = Signal(tuple, object)
+    left = Signal()
 
     def __init__(self, theme: Theme, icons: Icons) -> None:
         super().__init__()
@@ -215,6 +216,14 @@ class ColourPanel(QFrame):
         self.acts["clear colours"].setEnabled(shown.page and shown.flats is not None)
 
     # --- what is done to it
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Escape: back to the page; what was typed for a colour and not added goes."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.typed.clear()
+            self.left.emit()
+        else:
+            super().keyPressEvent(event)
 
     def _rename(self) -> None:
         if self.name.isModified():

@@ -295,6 +295,7 @@ _HAND = (
     ("1 to 9", "While the page is coloured: choose a colour of the palette."),
     (". and ,", "While the page is coloured: go to the next smaller or larger area."),
     ("Arrows, Return", "While the page is coloured: move the pointer; click, or draw and end."),
+    ("Esc", "In the colour panel: back to the page."),
     ("Alt+Up, Alt+Down", "On a colour of the palette: put it elsewhere. Return names it."),
 )
 

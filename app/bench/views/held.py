@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QObject, Qt, QTimer
+from PySide6.QtCore import QEvent, QObject, Qt, QTimer
 from PySide6.QtGui import QKeyEvent
 
 _MOMENT = 50  # ms
@@ -23,6 +23,14 @@ class HeldKeys(QObject):
         self._timer.setSingleShot(True)
         self._timer.setInterval(_MOMENT)
         self._timer.timeout.connect(self.let_go)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802 - Qt's name
+        """Take the keys from lists, which would look for a row that begins with the letter."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            return self.press(event)
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyRelease:
+            return self.release(event)
+        return super().eventFilter(watched, event)
 
     def press(self, event: QKeyEvent) -> bool:
         """A key was pressed; False where it is none of these."""

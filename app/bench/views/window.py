@@ -63,6 +63,7 @@ class Window(QMainWindow):
             Qt.Key.Key_L: lambda on: self.layer_held.emit("lines" if on else "all"),
             Qt.Key.Key_K: lambda on: self.layer_held.emit("flats" if on else "all"),
         }, self)
+        self.rack.installEventFilter(self._held)
         self.side = Side()
         self.notice = Notice()
         self.actions_by_name: dict[str, QAction] = {}
@@ -86,6 +87,13 @@ class Window(QMainWindow):
     def _make_colours(self) -> ColourPanel:
         made = ColourPanel(self._theme, Icons(self._theme))
         made.asked.connect(self.asked)
+        made.left.connect(self.page.setFocus)
+        made.swatches.installEventFilter(self._held)
+        return made
+
+    def _make_proof(self) -> ProofPanel:
+        made = ProofPanel()
+        made.list.installEventFilter(self._held)
         return made
 
     def _fill_menus(self) -> None:
@@ -144,7 +152,7 @@ class Window(QMainWindow):
         column.addWidget(self.stack, 1)
         column.addWidget(self.notice)
         self.side.add("steps", lambda: self.card)
-        self.side.add("proof", ProofPanel)
+        self.side.add("proof", self._make_proof)
         self.side.add("colour", self._make_colours)
         self.side.show_aside("steps")
         across = QSplitter(Qt.Orientation.Horizontal)
