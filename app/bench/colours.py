@@ -5,16 +5,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QColorDialog, QFileDialog
 
 from app.bench.seat import Seat
+from app.bench.showing import list_shown
 from app.bench.state.colouring import Limit
 from app.bench.state.palette import (
     PaletteEdit,
     Swatch,
     add,
     delete,
+    list_recoloured,
     move,
     recolour_name,
     recoloured,
@@ -40,6 +43,7 @@ class Colours:
     def __init__(self, bench: Seat) -> None:
         self._bench = bench
         self._chosen = 0
+        self.asking: QColorDialog | None = None
         self._profile: tuple[str, bytes] | None = None
 
     def connect(self, window: Window) -> None:
@@ -151,12 +155,29 @@ class Colours:
         self._put(PaletteEdit(made, tr("most ink of a colour"), self.chosen))
 
     def _change(self) -> None:
+        """Ask for another colour, and show it on the page while it is looked for."""
         old = self.in_hand()
         if old is None:
             return
-        asked = QColorDialog.getColor(QColor(*old.colour), self._bench.window, tr("Another colour"))
-        if asked.isValid():
-            self.recolour((asked.red(), asked.green(), asked.blue()))
+        self.asking = asking = QColorDialog(QColor(*old.colour), self._bench.window)
+        asking.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        asking.setWindowTitle(tr("Another colour"))
+        asking.currentColorChanged.connect(lambda seen: self._try(old.colour, _rgb_of(seen)))
+        asking.colorSelected.connect(lambda found: self.recolour(_rgb_of(found)))
+        asking.rejected.connect(self._leave_as_it_was)
+        asking.open()
+
+    def _try(self, old: Rgb, new: Rgb) -> None:
+        """Show another colour in place of one, where the page has that."""
+        desk = self._bench.desk
+        steps = list_shown(replace(desk, draft=None), self._bench.known)
+        draft = None if steps is None else list_recoloured(steps, old, new)
+        if draft is not steps or desk.draft is not None:
+            self._bench.desk = replace(desk, draft=draft)
+            self._bench.show_list()
+
+    def _leave_as_it_was(self) -> None:
+        self._bench.become(replace(self._bench.desk, draft=None))
 
     def recolour(self, colour: Rgb) -> None:
         """The chosen colour becomes another, wherever it was laid."""
@@ -209,3 +230,7 @@ class Colours:
             self._say(str(error))
             return
         self._profile = Path(name).name, data
+
+
+def _rgb_of(colour: QColor) -> Rgb:
+    return colour.red(), colour.green(), colour.blue()

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QColor
-from PySide6.QtWidgets import QColorDialog, QFileDialog
+from PySide6.QtWidgets import QFileDialog
 
 from app.bench.state.areas import area_at, colour_at
 from app.bench.state.drawer import look_in
@@ -358,16 +358,25 @@ def test_recolouring_works_nothing_out_again(page, qtbot, monkeypatch, at_once, 
     assert frames == []
 
 
-def test_a_changed_colour_changes_on_the_page(page, qtbot, monkeypatch):
+def test_a_colour_that_is_looked_for_is_seen_on_the_page_and_is_one_change(page, qtbot):
     bench = page
     fill_both(bench, qtbot)
-    monkeypatch.setattr(QColorDialog, "getColor", lambda *_: QColor(9, 200, 90))
-    bench.do("change colour")
-    settle(qtbot, bench)
+    before = bench.desk.job
+    for choose in (False, True):
+        bench.do("change colour")
+        for shade in (30, 90):
+            bench.colours.asking.setCurrentColor(QColor(9, 200, shade))
+            settle(qtbot, bench)
+            assert seen_at(bench, (450, 300)) == (9, 200, shade)
+            assert bench.desk.job is before
+        bench.colours.asking.done(choose)
+        settle(qtbot, bench)
+        assert seen_at(bench, (450, 300)) == ((9, 200, 90) if choose else SAND)
     assert bench.desk.job.now.palette.colours[1] == Named((9, 200, 90), "sand")
-    assert seen_at(bench, (450, 300)) == (9, 200, 90)
-    press(bench, qtbot, Qt.Key.Key_Z, CTRL)
+    bench.do("undo")
+    settle(qtbot, bench)
     assert seen_at(bench, (450, 300)) == SAND
+    assert bench.desk.job.undo_name == before.undo_name
 
 
 def test_the_palette_is_edited_in_its_list_and_undone(page, qtbot):

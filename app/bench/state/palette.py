@@ -13,6 +13,7 @@ from core.fault import Refused
 from core.sheet import Rgb
 from core.steps.fields import plain
 from core.steps.step import Step
+from core.steps.steplist import StepList
 
 NAME_LENGTH = 100
 
@@ -133,12 +134,20 @@ def recolour_name(palette: Palette, place: int, colour: Rgb) -> str:
     return f"change {palette.colours[place].said} to {rgb_to_hex(colour)}"
 
 
+def list_recoloured(steps: StepList, old: Rgb, new: Rgb) -> StepList:
+    """The list with one colour laid in place of another; itself where it does not lay that.
+
+    >>> red = StepList("", (Hold(colour=(200, 0, 0)),))
+    >>> list_recoloured(red, (200, 0, 0), (9, 9, 9)).steps[0].colour
+    (9, 9, 9)
+    """
+    made = replace(steps, steps=tuple(_step_recoloured(step, old, new) for step in steps.steps))
+    return steps if made == steps else made
+
+
 def _page_recoloured(page: JobPage, old: Rgb, new: Rgb) -> JobPage:
-    if page.steps is None:
-        return page
-    steps = tuple(_step_recoloured(step, old, new) for step in page.steps.steps)
-    same = steps == page.steps.steps
-    return page if same else replace(page, steps=replace(page.steps, steps=steps))
+    made = None if page.steps is None else list_recoloured(page.steps, old, new)
+    return page if made is page.steps else replace(page, steps=made)
 
 
 def _step_recoloured(step: Step, old: Rgb, new: Rgb) -> Step:
