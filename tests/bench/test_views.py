@@ -7,7 +7,14 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QAbstractItemModelTester
-from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QWidget
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QFileDialog,
+    QLabel,
+    QLineEdit,
+    QWidget,
+)
 
 from app.bench.showing import Laid
 from app.bench.state.grounds import GROUNDS, PAPER_WHITE
@@ -619,6 +626,30 @@ def test_the_keys_sheet_names_every_command(qtbot, shown):
     sheet = shown(KeysSheet(None), 640, 560)
     with qtbot.waitSignal(sheet.closed):
         sheet.close()
+
+
+def test_every_key_of_the_sheet_stands_under_a_heading(shown):
+    window = shown(KeysSheet(None), 640, 560)
+    heads = [label.text() for label in window.findChildren(QLabel)
+             if label.objectName() == "strong"]
+    assert heads.index("On the page and in the panels") < heads.index("C, held")
+    assert heads.index("F1") < heads.index("On the page and in the panels")
+
+
+def test_a_folder_can_be_asked_for_where_no_page_is(bench, qtbot, monkeypatch):
+    [button] = [one for one in bench.window.empty.findChildren(QAbstractButton)
+                if one.text() == "Open a folder…"]
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: "")
+    with qtbot.waitSignal(bench.window.asked) as asked:
+        qtbot.mouseClick(button, LEFT)
+    assert asked.args == ["open folder"]
+
+
+def test_a_button_of_the_bar_that_cannot_be_used_has_no_edge_that_it_had_not_before(bench):
+    button = bench.window.bar.buttons["turn left"]
+    assert not button.isEnabled()
+    image = button.grab().toImage()
+    assert image.pixelColor(15, 0) == image.pixelColor(15, 2)
 
 
 def names_of(widget):

@@ -247,8 +247,7 @@ class KeysSheet(QDialog):
         grid.setColumnStretch(2, 1)
         row = 0
         for menu in MENUS:
-            grid.addWidget(_head(tr(menu).replace("&", "")), row, 0, 1, 3)
-            row += 1
+            row = _section(grid, row, tr(menu).replace("&", ""))
             for command in in_menu(menu):
                 grid.addWidget(QLabel(tr(command.text).replace("&", "")), row, 0)
                 keys = "  ".join(
@@ -258,6 +257,7 @@ class KeysSheet(QDialog):
                 grid.addWidget(strong(keys), row, 1)
                 grid.addWidget(quiet(tr(command.tip)), row, 2)
                 row += 1
+        row = _section(grid, row, tr("On the page and in the panels"))
         for keys, tip in _HAND:
             grid.addWidget(strong(tr(keys)), row, 1)
             grid.addWidget(quiet(tr(tip)), row, 2)
@@ -298,6 +298,14 @@ _HAND = (
     ("Esc", "In the colour panel: back to the page."),
     ("Alt+Up, Alt+Down", "On a colour of the palette: put it elsewhere. Return names it."),
 )
+
+
+def _section(grid: QGridLayout, row: int, title: str) -> int:
+    """A heading above the next rows, and the first of these."""
+    head = strong(title)
+    head.setContentsMargins(0, 12 if row else 0, 0, 0)
+    grid.addWidget(head, row, 0, 1, 3)
+    return row + 1
 
 
 def _head(text: str) -> QLabel:

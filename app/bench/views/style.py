@@ -30,7 +30,8 @@ QToolButton:focus, QPushButton:focus { border: 2px solid $accent; padding: 3px 7
 QPushButton:focus { padding: 4px 15px; }
 QToolButton:checked { background: $field; border-color: $edge; }
 QToolButton::menu-indicator { image: none; width: 0; }
-QPushButton:disabled, QToolButton:disabled { color: $edge; border-color: $rule; }
+QPushButton:disabled, QToolButton:disabled { color: $edge; }
+QPushButton:disabled { border-color: $rule; }
 QPushButton#chief {
     background: $accent; color: $on_accent; border-color: $accent; }
 QPushButton#chief:focus { border: 2px solid $ink; }

@@ -184,7 +184,8 @@ class Window(QMainWindow):
         column.addWidget(words)
         row = QHBoxLayout()
         row.addStretch(1)
-        for name, text in (("open", tr("Open pages…")), ("samples", tr("Try the sample pages"))):
+        for name, text in (("open", tr("Open pages…")), ("open folder", tr("Open a folder…")),
+                           ("samples", tr("Try the sample pages"))):
             button = QPushButton(text)
             button.setToolTip(tr(BY_NAME[name].tip))
             button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
