@@ -265,6 +265,21 @@ def test_a_part_of_the_hatch_is_part_of_the_whole():
     assert (everything[49:145, 33:129] == part[2:-2, 2:-2]).all()
 
 
+@pytest.mark.parametrize("fine", [1, 2])
+def test_thin_ink_that_is_not_solid_can_still_be_read(fine):
+    cores = np.zeros((120, 120), np.uint8)
+    cores[20:20 + 3 * fine, 10:100] = 1
+    cores[60:100, 60:100] = 1
+    drawn = Marks(cores=Cells(cores, 1.0)).draw(1.0, Box(0, 0, 120, 120), fine)
+    thin = drawn[10:40]
+    marked = thin[cores[10:40] > 0] != 0
+    assert 0.05 < marked.mean() < 0.2
+    assert colours(thin) == {LIGHT}
+    assert not thin[cores[10:40] == 0].any(), "nothing beside the stroke"
+    assert colours(drawn[58:61, 58:101]) == {OPEN, LIGHT}, "what is broad has its outline"
+    assert not drawn[64:96, 64:96].any()
+
+
 # --- the glass, and as printed
 
 def tones(value=128, shape=(600, 500), ppi=300.0):

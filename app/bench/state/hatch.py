@@ -2,7 +2,7 @@
 
 Each line of a hatch is a dark one beside a light one, so that it shows on any ground. What would
 print leans to the right, dense where it surely will, wide where it may; what would be lost leans
-to the left; insides of strokes that are not solid have a dotted outline.
+to the left; insides of strokes that are not solid have a dotted outline, thin ones light dots.
 """
 
 import math
@@ -26,6 +26,8 @@ OPEN = 0xFF211D19
 MAY, WILL = 1, 2
 _DENSE, _WIDE = 6, 12  # screen pixels from line to line; the second is a multiple of the first
 _PERIOD = 12
+_BROAD = 9  # screen pixels: what is as broad has room for an outline
+_SPARSE = 9  # of so many pixels of a thin stroke one is a light dot
 _THREE = np.ones((3, 3), np.uint8)
 
 
@@ -107,6 +109,10 @@ def _tile(colour: int, period: int, fine: int, *, right: bool) -> Argb:
     tile = np.where(place == 1, np.uint32(LIGHT), tile)
     if period == _DENSE:
         tile = np.where(place == period - 1, np.uint32(colour), tile)
+    return _enlarged(tile, fine)
+
+
+def _enlarged(tile: Argb, fine: int) -> Argb:
     return np.asarray(np.kron(tile, np.ones((fine, fine), np.uint32)), np.uint32)
 
 
@@ -131,11 +137,28 @@ def _hatched(out: Argb, mask: npt.NDArray[np.bool_], tile: Argb, seen: Box, colo
 
 
 def _dotted(out: Argb, mask: npt.NDArray[np.bool_], seen: Box, fine: int) -> None:
-    """Outline a mask by dots that are dark and light in turn."""
+    """Outline a mask by dots that are dark and light in turn; what is thin has few and light ones.
+
+    An outline on either side would leave nothing to be seen of a thin stroke.
+    """
     if not mask.any():
         return
     inner = mask.view(np.uint8)
-    edge = cv2.dilate(inner, _THREE) != inner
-    x, y = np.arange(seen.left, seen.right)[None, :], np.arange(seen.top, seen.bottom)[:, None]
-    dark = (x + y) // (2 * fine) % 2 == 0
-    np.copyto(out, np.where(dark, np.uint32(OPEN), np.uint32(LIGHT)), where=edge)
+    wide = cv2.morphologyEx(inner, cv2.MORPH_OPEN, np.ones((_BROAD * fine,) * 2, np.uint8))
+    edge = cv2.dilate(wide, _THREE) != wide
+    np.copyto(out, _laid(_dots(fine), seen), where=edge)
+    np.copyto(out, np.uint32(LIGHT), where=(inner > wide) & (_laid(_few(fine), seen) != 0))
+
+
+def _dots(fine: int) -> Argb:
+    """Dots that are dark and light in turn, as a square that tiles the page."""
+    x, y = np.arange(4)[None, :], np.arange(4)[:, None]
+    tile = np.where((x + y) // 2 % 2 == 0, np.uint32(OPEN), np.uint32(LIGHT))
+    return _enlarged(tile, fine)
+
+
+def _few(fine: int) -> Argb:
+    """Light dots far apart, likewise."""
+    x, y = np.arange(_SPARSE)[None, :], np.arange(_SPARSE)[:, None]
+    tile = np.where((x + 2 * y) % _SPARSE == 0, np.uint32(LIGHT), np.uint32(0))
+    return _enlarged(tile, fine)
