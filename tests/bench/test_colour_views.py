@@ -427,6 +427,14 @@ def test_return_clicks_where_the_keys_have_put_the_pointer(page, qtbot):
         assert caught.args[0] == (40.0, 40.0)
 
 
+def test_the_button_says_whether_a_colour_is_chosen_by_eye_or_was_typed(panel):
+    assert panel.add.text() == "Choose…"
+    panel.typed.setText("#102030")
+    assert panel.add.text() == "Add"
+    panel.typed.clear()
+    assert panel.add.text() == "Choose…"
+
+
 def test_what_belongs_to_areas_stands_above_what_belongs_to_ink(panel):
     def top(widget):
         return widget.mapTo(panel, QPoint(0, 0)).y()

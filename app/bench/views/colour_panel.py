@@ -75,17 +75,19 @@ class ColourPanel(QFrame):
         self.swatches.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
         self.swatches.customContextMenuRequested.connect(self._show_more)
         self.empty = quiet(tr(
-            "No colours yet. Type one as #rrggbb, with a name behind it if you like; or add one "
-            "by eye; or read a palette."))
+            "No colours yet. Choose one by eye; or type one as #rrggbb, with a name behind it if "
+            "you like; or read a palette."))
         self.typed = QLineEdit()
         self.typed.setPlaceholderText(tr("#rrggbb and a name"))
         self.typed.setAccessibleName(tr("A new colour"))
         self.typed.setToolTip(tr("Red, green and blue as six digits, then what it is called"))
         self.typed.setMinimumHeight(28)
         self.typed.returnPressed.connect(self._add)
-        self.add = QPushButton(icons["add"], tr("Add"))
+        self.add = QPushButton(icons["add"], tr("Choose…"))
         self.add.setToolTip(tr("Put the typed colour into the palette, or choose one by eye"))
         self.add.clicked.connect(self._add)
+        self.typed.textChanged.connect(
+            lambda text: self.add.setText(tr("Add") if text.strip() else tr("Choose…")))
         self.limit, self.laying, self.flats = Sentence(theme), Sentence(theme), Sentence(theme)
         self.limit.changed.connect(self.limited)
         self.laying.changed.connect(self.laid)
