@@ -74,6 +74,7 @@ class Colouring:
         self._keys.chose.connect(self._bench.colours.choose)
         self._keys.sized.connect(self._size)
         self._keys.stepped.connect(self._step)
+        self._keys.emptied.connect(self._empty)
 
     def _listen(self, name: str) -> None:
         if name == "colour":
@@ -244,6 +245,11 @@ class Colouring:
             named = self._bench.colours.in_hand()
             if named is not None:
                 self._edit(colouring.fill(self._steps, sheet, spot, named))
+
+    def _empty(self, spot: Spot) -> None:
+        sheet = self.page_shown
+        if sheet is not None and _on_page(sheet, spot):
+            self._edit(colouring.empty(self._steps, sheet, spot))
 
     def _pick(self, spot: Spot, *, after: bool) -> None:
         frame, shown = self._bench.window.page.frame, self._bench.engine.shown

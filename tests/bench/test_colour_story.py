@@ -262,6 +262,21 @@ def test_a_page_is_coloured_by_keyboard_alone(page, qtbot):
     assert seen_at(bench, (450, 300)) == SEA
 
 
+def test_the_area_under_the_pointer_is_emptied_by_delete(page, qtbot):
+    bench = page
+    fill_both(bench, qtbot)
+    press(bench, qtbot, Qt.Key.Key_F, SHIFT)
+    bench.window.page.point_at(ROOM_1)
+    press(bench, qtbot, Qt.Key.Key_Delete)
+    assert seen_at(bench, (150, 300)) == (255, 255, 255)
+    assert seen_at(bench, (450, 300)) == SAND
+    assert bench.desk.job.undo_name == "empty an area"
+    press(bench, qtbot, Qt.Key.Key_B, SHIFT)
+    steps = steps_now(bench)
+    press(bench, qtbot, Qt.Key.Key_Delete)
+    assert steps_now(bench) == steps, "a brush has no area"
+
+
 def test_all_areas_distinct_and_clear_again_by_the_panels_buttons(page, qtbot):
     bench = page
     for name, fill in (("distinct", Distinct()), ("clear colours", Plain())):

@@ -27,6 +27,7 @@ from app.bench.state.colouring import (
     clear,
     cut,
     distinct,
+    empty,
     fill,
     flats_of,
     hold,
@@ -189,6 +190,23 @@ def test_filling_an_area_again_takes_its_old_colour_away():
     steps = coloured([filling(LEFT, SEA), filling(RIGHT, SAND), filling((140.0, 90.0), SAIL)])
     assert [colour for _, colour in flats_of(steps).seeds] == [SAND.colour, SAIL.colour]
     assert colour_at(made_of(steps), LEFT) == SAIL.colour
+
+
+def test_an_area_is_emptied_and_the_others_keep_their_colours():
+    sheet = made_of(LINES)
+    assert empty(LINES, sheet, LEFT) is None, "no flats yet"
+    steps = fill(LINES, sheet, LEFT, SEA).steps
+    steps = fill(steps, made_of(steps), RIGHT, SAND).steps
+    made = empty(steps, made_of(steps), LEFT)
+    assert made.name == "empty an area"
+    page = made_of(made.steps)
+    assert [colour_at(page, spot) for spot in (LEFT, RIGHT)] == [WHITE, SAND.colour]
+    assert len(flats_of(made.steps).seeds) == 1
+    apart = distinct(LINES).steps
+    before = made_of(apart)
+    page = made_of(empty(apart, before, LEFT).steps)
+    assert colour_at(page, LEFT) == WHITE
+    assert colour_at(page, RIGHT) == colour_at(before, RIGHT)
 
 
 def test_a_fill_switches_flats_on_again():

@@ -13,7 +13,7 @@ from app.filters.flats import Distinct, Flats, Plain
 from app.filters.holds import Builds, Everywhere, Hold, Replaces
 from app.filters.reach import Brush, Mark, Outline
 from core.colours import MOST_INK, Named
-from core.sheet import Rgb, Sheet
+from core.sheet import WHITE, Rgb, Sheet
 from core.steps.fields import either, number
 from core.steps.paths import MOST, Path, Seed
 from core.steps.places import MOST_CORNERS, Place
@@ -87,6 +87,21 @@ def fill(steps: StepList, sheet: Sheet, spot: Spot, named: Named) -> Edit:
         return replace(step, seeds=(*rest, (at, named.colour)))
 
     return _with_flats(steps, filled, f"fill an area with {named.said}")
+
+
+def empty(steps: StepList, sheet: Sheet, spot: Spot) -> Edit | None:
+    """The area at a spot is white again; None where there are no flats or only ink."""
+    area, laid = area_at(sheet, spot), flats_of(steps)
+    if laid is None or not area:
+        return None
+    at = _place_in(sheet, spot, area)
+
+    def emptied(step: Flats) -> Flats:
+        rest = _not_in(sheet, settled(step, sheet), {area})
+        bare = isinstance(step.fill, Plain) and step.fill.colour == WHITE
+        return replace(step, seeds=rest if bare else (*rest, (at, WHITE)))
+
+    return _with_flats(steps, emptied, "empty an area")
 
 
 def join(steps: StepList, sheet: Sheet, drawn: tuple[Spot, ...]) -> Edit | None:

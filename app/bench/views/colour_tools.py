@@ -87,6 +87,11 @@ class ColourTool(QObject):
         self._hushed = on
 
     @property
+    def on_areas(self) -> bool:
+        """Whether it is areas that it is used on."""
+        return self._areas
+
+    @property
     def strokes(self) -> bool:
         """Whether it draws a line and does not merely click."""
         return self._how != "click"
@@ -161,12 +166,14 @@ class ColourKeys(QObject):
     """The keys of the page while it is coloured, beside those that move the pointer.
 
     Reports the figure of a colour (from 0), which size of the brush is to be larger or smaller,
-    and that the pointer is to go on to the next area or back. Return clicks where it is.
+    that the pointer is to go on to the next area or back, and that the area under it is to be
+    empty. Return clicks where it is.
     """
 
     chose = Signal(int)
     sized = Signal(str, bool)
     stepped = Signal(int)
+    emptied = Signal(tuple)
 
     def __init__(self, page: PageView) -> None:
         super().__init__(page)
@@ -203,12 +210,18 @@ class ColourKeys(QObject):
             return lambda: self.chose.emit(key - Qt.Key.Key_1)
         if key in _ONWARD:
             return lambda: self.stepped.emit(_ONWARD[key])
+        return self._act_here(key)
+
+    def _act_here(self, key: Qt.Key) -> Callable[[], None] | None:
+        """What a key does where the pointer is."""
         lay, tool = self._page.lay, self._tool
-        if key in _ENTER and lay is not None and lay.pointer is not None and (
-            isinstance(tool, ColourTool) and not tool.strokes
-        ):
-            at = lay.pointer
+        if lay is None or lay.pointer is None or not isinstance(tool, ColourTool):
+            return None
+        at = lay.pointer
+        if key in _ENTER and not tool.strokes:
             return lambda: tool.click(at, lay)
+        if key == Qt.Key.Key_Delete and tool.on_areas:
+            return lambda: self.emptied.emit(lay.spot(at))
         return None
 
 

@@ -294,6 +294,7 @@ _HAND = (
     ("K, held", "Show the flats without the lines."),
     ("1 to 9", "While the page is coloured: choose a colour of the palette."),
     (". and ,", "While the page is coloured: go to the next smaller or larger area."),
+    ("Delete", "While areas are filled, joined or cut: the one under the pointer is white again."),
     ("Arrows, Return", "While the page is coloured: move the pointer; click, or draw and end."),
     ("Esc", "In the colour panel: back to the page."),
     ("Alt+Up, Alt+Down", "On a colour of the palette: put it elsewhere. Return names it."),
