@@ -54,7 +54,7 @@ class Viewing:
     def commands(self) -> dict[str, Callable[[], object]]:
         """The commands of looking."""
         return {
-            "fit": lambda: self._look_at(lambda view: fit(view.room, view.page)),
+            "fit": self._fit,
             "one": lambda: self._zoom_to(ONE),
             "in": lambda: self._zoom(True, None, None),
             "out": lambda: self._zoom(False, None, None),
@@ -87,8 +87,20 @@ class Viewing:
             self.look(replace(self._looking, view=change(view)))
 
     def _make_room(self, width: int, height: int) -> None:
-        self._room = (width, height)
-        self._look_at(lambda view: view.placed((width, height), view.page))
+        """The page has other room; a notice that comes or goes at its foot moves nothing."""
+        window = self._bench.window
+        whole = round(window.room_for_page() * window.page.devicePixelRatio())
+        self._room = room = (width, max(height, whole))
+        view = self._looking.view
+        if view is not None and view != view.placed(room, view.page):
+            self._look_at(lambda view: view.placed(room, view.page))
+
+    def _fit(self) -> None:
+        """Show all of the page, above a notice too."""
+        page = self._bench.window.page
+        ratio = page.devicePixelRatio()
+        room = round(page.width() * ratio), round(page.height() * ratio)
+        self._look_at(lambda view: fit(room, view.page))
 
     def size_page(self, width: int, height: int) -> None:
         """The page has another size; place and zoom stay where they can."""

@@ -979,6 +979,25 @@ def test_a_toolkit_that_cannot_be_loaded_is_said_as_well(monkeypatch, capsys):
     assert "libgl1" in said
 
 
+def test_a_notice_moves_nothing_and_fit_shows_all_of_the_page_above_it(with_pages, qtbot):
+    bench, page = with_pages, with_pages.window.page
+    before, high = bench.desk.looking.view, page.height()
+    frames = []
+    bench.engine.drawn.connect(frames.append)
+    bench.window.notice.show_said("The job is in a file.")
+    qtbot.waitUntil(lambda: page.height() < high)
+    settle(qtbot, bench)
+    assert bench.desk.looking.view == before
+    assert frames == []
+    bench.do("fit")
+    view = bench.desk.looking.view
+    assert view.fitted
+    assert view.room == (page.width(), page.height())
+    bench.window.notice.hide()
+    qtbot.waitUntil(lambda: page.height() == high)
+    assert bench.desk.looking.view == before
+
+
 def test_what_was_said_of_one_page_goes_with_it_and_other_words_stay(bench, qtbot, scans):
     Image.open(scans / "page 3.png").convert("CMYK").save(scans / "page 4.tif", dpi=(300, 300))
     drop(bench.window, scans)

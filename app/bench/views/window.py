@@ -137,7 +137,7 @@ class Window(QMainWindow):
                 lambda _=False, number=number: self.drawer_chosen.emit(number))
 
     def _lay_out(self) -> None:
-        middle = QWidget()
+        self._middle = middle = QWidget()
         column = QVBoxLayout(middle)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -170,6 +170,10 @@ class Window(QMainWindow):
         below.addWidget(self.strip)
         self.setCentralWidget(whole)
         self.resize(1280, 800)
+
+    def room_for_page(self) -> int:
+        """How high the page's place is, the notice's strip at its foot included."""
+        return self._middle.height() - self.bar.height()
 
     def _empty(self) -> QWidget:
         holder = QWidget()
