@@ -53,8 +53,8 @@ class Control:
 
     @property
     def unit(self) -> str:
-        """What the sentence says behind the number: ``" mm"``, ``" mm²"``, ``" %"`` or nothing."""
-        return self.spec.words(self.value)[len(self.said) :].replace("mm2", "mm²")
+        """What the sentence says behind the number: ``" mm"``, ``" %"`` or nothing."""
+        return self.spec.words(self.value)[len(self.said) :]
 
 
 Piece = Words | Control

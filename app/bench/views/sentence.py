@@ -92,7 +92,7 @@ class Sentence(QWidget):
             gap = False
 
     def _add_words(self, text: str, *, gap: bool) -> bool:
-        for match in re.finditer(r"(\s*)(\S+)", text):
+        for match in re.finditer(r"(\s*)(\S+)", text.replace("mm2", "mm²")):
             self._items.append(_Item(match[2], None, bool(match[1]) or gap))
             gap = False
         return text[-1:].isspace()
