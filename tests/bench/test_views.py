@@ -697,6 +697,13 @@ def test_of_forms_with_one_name_the_last_that_was_chosen_is_exported(shown, qtbo
     assert Layered(holds=True) in forms
 
 
+def test_an_empty_drawer_says_how_lists_come_into_it(shown):
+    window = shown(DrawerDialog(None), 640, 300)
+    window.show_lists(())
+    said = " ".join(label.text() for label in window.findChildren(QLabel) if label.isVisible())
+    assert "“Keep the list in the drawer”, Ctrl+Alt+S" in said
+
+
 @pytest.mark.parametrize(("count", "said"), [
     (1, "<b>1.png"), (3, "<b>1.png\n<b>2.png\n<b>3.png"),
     (5, "<b>1.png\n<b>2.png\n<b>3.png\nand 2 more"),

@@ -17,7 +17,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.bench.views.look import tr
+from app.bench.state.commands import BY_NAME
+from app.bench.views.look import quiet, tr
 from core.steps.steplist import NAME_LENGTH
 
 _PORTABLE = QKeySequence.SequenceFormat.PortableText
@@ -88,7 +89,10 @@ class DrawerDialog(QDialog):
         self._grid.setContentsMargins(0, 0, 8, 0)
         self._grid.setVerticalSpacing(4)
         self._grid.setColumnStretch(0, 1)
-        self._empty = QLabel(tr("The drawer is empty: keep a list in it first."))
+        into = BY_NAME["into drawer"]
+        self._empty = quiet(
+            f"{tr('The drawer is empty. In the menu Steps a list comes into it by')} "
+            f"“{tr(into.text).replace('&', '')}”, {into.keys[0]}.")
         self._lay_out()
 
     def _lay_out(self) -> None:
