@@ -59,14 +59,15 @@ class Filled(Record):
 class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
-    A speck is no longer than ``size`` and has no mark of its own strength near by, or none of its
-    tint, on a coloured scan of tinted paper. A hair is 0.6 mm long at least, thin and evenly dark,
-    the lighter the shorter it is and the more is drawn near; its pieces between what it crosses
-    count together. Dust within a tone, where the grain is of its kind and tint, stays.
+    A speck is no longer than ``size`` and has no mark of its own strength near by, nor others
+    from one to the next, or no mark of its tint, on a coloured scan of tinted paper. A hair is
+    0.8 mm long at least, thin and evenly dark, and hardly anything near is as thin and as dark;
+    its pieces between what it crosses count together. Dust within a tone, where the grain is of
+    its kind and tint, stays.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 5
+    edition: ClassVar[int] = 6
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

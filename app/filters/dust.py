@@ -16,15 +16,13 @@ from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
 _STEPS = 200  # of darkness
-_GRAIN_MM, _GRAIN_MM2 = 0.5, 0.02  # so near to a mark and so small, it is the mark's own grain
 _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
-_FELLOWS = 3  # others of its kind within reach of it make it part of a line or a tone
-_GROUP, _SMALLER = 5, 0.3  # dots of ink near one another are a group, its strays not much smaller
+_GROUP = 5  # specks, each near another, are a tone or what is left of a dry stroke
+_SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
-_CRUMBS = 3  # others of any kind: grain comes in crowds
 _HALO_MM = 0.25  # of paper that anything dark may have kept about it
 _NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
 _PALE = 0.007  # if they are so much of what lies there
@@ -40,7 +38,8 @@ def is_dust(
     ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs.
     """
     side = cell_of(ppi)
-    suspect = (specks.longest <= size) | specks.within(hairs)
+    hair = specks.within(hairs)
+    suspect = (specks.longest <= size) | hair
     if not suspect.any():
         return suspect
     marks = _strengths(plane, ground, specks, suspect, side, hairs)
@@ -48,15 +47,12 @@ def is_dust(
     cell = (down, across)
     dark = np.maximum(specks.darkest, 1e-3)
     kin = _palest(marks, _KIN_MM)[cell] <= _PALER * dark
-    strong = suspect & ~kin & (dark >= _STRONG)
+    dots = suspect & (dark >= _STRONG)
+    strong = dots & ~kin
     if strong.any():
         strong &= _palest(marks, _STRONG_MM)[cell] <= 1.0
-    close = specks.touching | (_palest(marks, _GRAIN_MM)[cell] <= 1.0)
-    crumbs = _crowd(cell, suspect, marks.shape, cell) - suspect
-    grain = close & (specks.area < _GRAIN_MM2) & (crumbs >= _CRUMBS)
-    drawn = kin | strong | grain | (_fellows(cell, dark, suspect, marks.shape) >= _FELLOWS)
-    dots = suspect & (dark >= _STRONG)
-    drawn |= _scattered(cell, dots, specks.area, marks.shape)
+    drawn = kin | strong | _strung(cell, suspect & ~hair, marks.shape)
+    drawn |= _scattered(cell, dots, suspect, dark, specks.area, marks.shape)
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     dust = np.asarray(suspect & ~drawn)
@@ -126,21 +122,19 @@ def _palest(marks: Bits, reach_mm: float) -> Floats:
     return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
 
 
-def _fellows(
-    cell: Cells, dark: Floats, among: Mask, shape: tuple[int, ...],
-) -> npt.NDArray[np.int64]:
-    """How many others of ``among``, to which it belongs, are near and about as dark as it."""
-    found = np.zeros(len(dark), np.int64)
-    kind = np.rint(np.log2(dark) * 2).astype(np.int64)
-    for one in np.unique(kind[among]):
-        mine = among & (kind == one)
-        alike = among & (np.abs(kind - one) <= 1)
-        found[mine] = _crowd(cell, alike, shape, (cell[0][mine], cell[1][mine])) - 1
-    return found
+def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:
+    """Which of ``among`` lie in a group of several, each near another: a tone, or a dry stroke."""
+    there = np.zeros(shape, np.uint8)
+    there[tuple(axis[among] for axis in cell)] = 1
+    reach = round(_KIN_MM / 2 / CELL_MM)
+    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    _, groups = cv2.connectedComponents(cv2.dilate(there, near), connectivity=8)
+    owner = np.where(among, groups[cell], 0)
+    return np.asarray((np.bincount(owner) >= _GROUP)[owner] & among)
 
 
 def _scattered(
-    cell: Cells, dots: Mask, area: Floats, shape: tuple[int, ...],
+    cell: Cells, dots: Mask, suspect: Mask, dark: Floats, area: Floats, shape: tuple[int, ...],
 ) -> Mask:
     """Which dots of ink belong to a stippled tone: those of its groups, and the strays about them.
 
@@ -149,7 +143,8 @@ def _scattered(
     inside = dots & (_crowd(cell, dots, shape, cell) > _GROUP)
     if not inside.any():
         return inside
-    large = dots & (area >= _SMALLER * np.median(area[inside]))
+    large = suspect & (area >= _SMALLER * np.median(area[inside]))
+    large &= dark >= _NO_PALER * np.median(dark[inside])
     reach = round(_STRONG_MM / CELL_MM)
     near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     while True:

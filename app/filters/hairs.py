@@ -1,10 +1,10 @@
 """Hairs and lint, also those that touch or cross drawn marks, told by how they lie.
 
-A hair lies on the paper. It is thin, and as dark at one end as at the other whatever the tooth
-does under it, where a pencil line so pale is broken by the tooth into pieces that lie in line.
-It passes over bare paper without regard to what is drawn, so that it is bare on both sides, and
-goes on beyond a line that it crosses. It weighs little for its length: the shorter a mark is, the
-more often grain is as thin and even.
+A hair lies on the paper. It is as dark at one end as at the other whatever the tooth does under
+it, where a pencil line so pale is broken by the tooth into pieces that lie in line. It passes
+over bare paper without regard to what is drawn, and goes on beyond a line that it crosses; it is
+neither quite straight nor ragged. Above all it is thin, and alone in that: a point that draws
+lines as thin and as pale draws many, near one another.
 """
 
 import cv2
@@ -18,27 +18,26 @@ from core.sheet import Plane
 from core.units import mm_to_px
 
 _LEAST_PPI = 100.0  # below that a hair is thinner than a third of a pixel
-_SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 10.0, 0.21  # of a piece, by its dark middle
-_NARROW_MM, _PALE_MM = 0.165, 0.025  # only a pale one may be wider: by the paper's noise
-_SLENDER, _HEAVIEST_MM = 2.6, 0.09
-_EDGE = 0.35  # of it that lies along firm ink: more is the ink's own edge
-_TOO_LITTLE = -2.0  # speaks for it where all about it is bare
-_LEAST_MM = 0.6  # of a hair's pieces together
+_SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 12.0, 0.26  # of a piece, by its dark middle
+_SLENDER, _THICKEST_MM = 2.0, 0.3
+_EDGE = 0.7  # of it that lies along firm ink: more is the ink's own edge
+_LEAST_MM = 0.8  # of a hair's pieces together
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -5.0
-_EVENNESS = 6.2  # how dark its pale parts are by its dark ones, but for the paper's noise
-_LENGTH, _LIGHT = -5.0, -1.88  # logarithm of mm; that by the logarithm of mm of black
-_CROWD, _ALONG = -5.1, -1.3  # root of what is marked about it; how much lies along firm ink
-_OTHERS, _HEAVY = -12.8, -2.86  # root of what else is marked near; that by its weight's logarithm
-_AMONG = 0.14  # of what lies near is as pale as it: faint strokes lie among others
-_GOES_ON, _STROKE = -1.42, -4.0  # each end in line with which something goes on, or a stroke
+_BEFORE = -6.64
+_ALIKE, _AS_THIN = -0.45, -1.02  # logarithms of mm of what is as dark near by, and as thin too
+_MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
+_AMONG = -3.07  # root of how much is marked about it, by its length in mm
+_EVENNESS = 5.63  # how dark its pale parts are by its dark ones, but for the paper's noise
+_WIDTH, _STRAY, _BENT = -7.90, 3.21, -63.2  # logarithms of mm; how far it strays, by its length
+_LONG = -1.82  # logarithm of mm of its longest piece
+_GOES_ON, _STROKE = -0.53, -1.45  # each end in line with which something goes on, or a stroke
+_MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # before a logarithm is taken
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _RULED_MM = 5.0  # what is so long and straight was ruled
-_FELLOWS, _KIN_MM = 2, 2.0  # others of its kind so near make it a line of hatching
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -61,77 +60,49 @@ def find_hairs(
         return np.zeros(plane.shape, np.uint8)
     strands, soft = find_strands(plane, ppi, ground, firm)
     noise = (1 - ground.limit / ground.paper) / CLEAR
-    rows = _likely(strands, noise, ppi)
+    rows = _likely(strands)
     ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
-    found, apart = [], []
-    for hair in _chains(rows, ends):
-        speaks = _of_chain(strands, hair, noise, ppi)
-        if speaks > 0:
-            speaks += _onward(strands, hair, ends, soft, firm, ppi)
-        if speaks > 0:
-            found.append(hair)
-            apart.append(not _is_drawn(strands, hair, ppi))
-    middle = np.array([strands.middle[hair].mean(axis=0) for hair in found]).reshape(-1, 2)
-    alone = _others(middle / mm_to_px(1, ppi)) < _FELLOWS
     chosen = np.zeros(len(strands.length), np.uint8)
-    for hair, is_hair in zip(found, alone & np.array(apart, np.bool_), strict=True):
-        chosen[hair] = is_hair
+    for hair in _chains(rows, ends):
+        speaks = _speaks(strands, hair, noise, ppi)
+        if speaks > 0 and not _is_ruled(strands, hair):
+            speaks += _onward(strands, hair, ends, soft, firm, ppi)
+            chosen[hair] = speaks > 0
     return _with_skirts(chosen[strands.labels], soft, ppi)
 
 
-def _is_drawn(strands: Strands, hair: Places, ppi: float) -> bool:
-    """Whether these pieces are a stroke among strokes as pale, or are ruled and long."""
-    _, among = strands.others_together(hair, ppi)
-    long = strands.length[hair].sum() >= _RULED_MM
-    return bool(among >= _AMONG or strands.has_fellow(hair)
-                or (long and strands.is_ruled(hair)))
+def _is_ruled(strands: Strands, hair: Places) -> bool:
+    """Whether these pieces are one long straight line."""
+    return bool(strands.length[hair].sum() >= _RULED_MM and strands.is_ruled(hair))
 
 
-def _likely(strands: Strands, noise: float, ppi: float) -> Places:
-    """The rows of what may be a hair, or a piece of one as long again."""
+def _likely(strands: Strands) -> Places:
+    """The rows of what may be a hair, or a piece of one."""
     fit = (
         (strands.length >= _SHORTEST_MM) & (strands.length <= _LONGEST_MM)
         & (strands.width <= np.minimum(_WIDEST_MM, strands.length / _SLENDER))
-        & ((strands.width <= _NARROW_MM) | (strands.weight <= _PALE_MM))
-        & (strands.weight <= _HEAVIEST_MM) & (strands.along <= _EDGE)
+        & (strands.thickness <= _THICKEST_MM) & (strands.along <= _EDGE)
     )
     fit[0] = False
-    rows = np.flatnonzero(fit)
-    lone = np.zeros(len(rows))
-    rows = rows[_if_longer(strands, rows, noise, lone) > _TOO_LITTLE]
-    return rows[_if_longer(strands, rows, noise, strands.others(rows, ppi)) > 0]
+    return np.flatnonzero(fit)
 
 
-def _if_longer(strands: Strands, rows: Places, noise: float, others: Floats) -> Floats:
-    """How much would speak for each of these rows being part of a hair twice as long; (n,)."""
-    length = np.maximum(2 * strands.length, strands.length + _LEAST_MM)[rows]
-    even = (strands.pale[rows] + noise) / strands.dark[rows]
-    return _speaks(length, strands.weight[rows], even, strands.crowd[rows], strands.along[rows],
-                   others)
-
-
-def _speaks(
-    length: Floats, weight: Floats, even: Floats, crowd: Floats, along: Floats, others: Floats,
-) -> Floats:
-    """How much speaks for a hair, of several; what something goes on in line is left out."""
-    long, heavy = np.log(length), np.log(weight)
-    return np.asarray(
-        _BEFORE + _LENGTH * long + _LIGHT * long * heavy + _EVENNESS * even
-        + _CROWD * np.sqrt(crowd) + _ALONG * along + (_OTHERS + _HEAVY * heavy) * np.sqrt(others))
-
-
-def _of_chain(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
-    """How much speaks for these rows together being a hair."""
+def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
+    """How much speaks for these rows together being a hair; what goes on in line is left out."""
     length = strands.length[hair]
     total = length.sum()
     if not _LEAST_MM <= total <= _LONGEST_MM:
         return -np.inf
-    weight, crowd, along = (
-        length @ of[hair] / total for of in (strands.weight, strands.crowd, strands.along))
+    width, stray = (length @ of[hair] / total for of in (strands.width, strands.stray))
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
-    others, _ = strands.others_together(hair, ppi)
-    figures = (total, weight, even, crowd, along, others)
-    return float(_speaks(*(np.array([figure]) for figure in figures))[0])
+    alike, as_thin = strands.near(hair)
+    if as_thin > _MOST_MM:
+        return -np.inf
+    return float(
+        _BEFORE + _EVENNESS * even + _WIDTH * np.log(width) + _LONG * np.log(length.max())
+        + _STRAY * np.log(stray + _LEAST_STRAY_MM) + _BENT * stray / total
+        + _ALIKE * np.log(alike + _MORE_MM) + _AS_THIN * np.log(as_thin + _MORE_MM)
+        + _AMONG * np.sqrt(strands.others(hair, ppi)) / total)
 
 
 def _chains(rows: Places, ends: Ends) -> list[Places]:
@@ -203,12 +174,6 @@ def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:
     near = aside[(ahead > 0) & (ahead < reach) & (aside < reach)]
     in_line = np.count_nonzero(near <= mm_to_px(_STROKE_MM, ppi))
     return bool(in_line > _MOST * len(near))
-
-
-def _others(place: Floats) -> Places:
-    """How many others are near each place; (n, 2) in mm."""
-    near = [np.hypot(*(place - one).T) <= _KIN_MM for one in place]
-    return np.array([row.sum() - 1 for row in near], np.int64)
 
 
 def _with_skirts(middle: Bits, soft: Bits, ppi: float) -> Bits:

@@ -17,7 +17,10 @@ _PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler
 _PEAK_MM = 0.17  # so near to a pixel, the darkest may be no more than twice as dark
 _BESIDE_MM, _CROWDED = 0.4, 0.3  # so near to a pixel, so much is dark only in a mark or a tone
 _SKIRT = 1.7  # times as wide as its dark middle is a thin line with its pale edge
+_EDGE_MM = 0.2  # so far from its dark middle, that may reach
 _ABOUT_MM = 2.0  # so near to a piece lies what is drawn with it
+_NEAR_MM, _OF_KIND, _THICKER = 10.0, 2.0, 1.25  # so near, so alike in tone, thicker: drawn alike,
+_LONG_MM, _WIDEST_MM = 0.5, 0.3  # if it is so long, and a line
 _RIM_MM = 0.13  # so near to firm ink is the ink's edge
 _PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
 _END_MM, _TURNED = 0.4, 0.33  # within that of an end, the rest lies so far aside, of that
@@ -27,8 +30,6 @@ _ALIKE = 1.7  # times as dark: no more is one than the other
 _HIDDEN = 0.7  # of what lies between them is marked,
 _OPEN_MM = 0.5  # unless it is no more than that
 _COURSE_MM, _SLENDER = 0.6, 0.3  # what has a direction is so long, and no wider for its length
-_PARALLEL = 0.96  # the cosine by which the strokes of hatching may differ
-_SPACED_MM = 0.2, 2.5  # and so far apart they lie
 _STRAIGHT_MM, _STRAIGHT = 0.03, 0.02  # and for each mm of its half: what is ruled strays less
 _RULED = 0.99  # the cosine by which the pieces of a ruled line differ
 _ENOUGH = 600  # pixels tell where the ends are
@@ -43,14 +44,14 @@ class Strands:
     """Thin connected pieces, one row each; lengths in mm, darkness 0-1.
 
     ``labels`` (H, W) is the row of each pixel, 0 for none; ``box`` (n, 5) are left, top, width,
-    height and area in pixels, ``middle`` (n, 2) its row and column. ``weight`` is the darkness
-    gathered across a piece, in mm of full black, ``dark`` and ``pale`` are its dark and its pale
-    parts; ``course`` (n, 4) is its middle, row and column in mm, and half its length in mm along
+    height and area in pixels, ``middle`` (n, 2) its row and column in mm. ``dark`` and ``pale``
+    are its dark and its pale parts; ``width`` is that of its dark middle in mm, ``thickness``
+    that of a line as dark as its dark parts all across, which is as heavy as it with its pale
+    edges. ``course`` (n, 4) is its middle, row and column in mm, and half its length in mm along
     its direction, down and across; nothing for what is too short to have one. ``stray`` is how
-    far its pixels lie aside of that, in mm, as a standard deviation. ``crowd`` is how much of
-    what lies about it is marked, ``along`` how much of it lies along firm ink, both 0-1.
-    ``sums`` and ``pale_sums`` are those of all that is marked, and of what of it is not firm
-    ink, over cells of ``cell`` pixels.
+    far its pixels lie aside of that, in mm, as a standard deviation. ``along`` is how much of it
+    lies along firm ink, 0-1. ``sums`` are those of all that is marked, over cells of ``cell``
+    pixels.
     """
 
     labels: npt.NDArray[np.int32]
@@ -58,58 +59,46 @@ class Strands:
     middle: Floats
     length: Floats
     width: Floats
-    weight: Floats
+    thickness: Floats
     dark: Floats
     pale: Floats
     course: Floats
     stray: Floats
-    crowd: Floats
     along: Floats
     sums: Floats
-    pale_sums: Floats
     cell: int
 
-    def others(self, rows: Places, ppi: float) -> Floats:
-        """How much is marked of all that lies about each of some pieces, but for itself; (n,)."""
+    def others(self, rows: Places, ppi: float) -> float:
+        """How much is marked of all that lies about some pieces, but for themselves; 0-1."""
         left, top, width, height, area = self.box[rows].T
-        sides = np.array([left, top, left + width, top + height, area])
-        return self._others(sides, self.sums, ppi)
-
-    def others_together(self, rows: Places, ppi: float) -> tuple[float, float]:
-        """How much is marked of all that lies about some pieces, but for them; how much palely."""
-        left, top, width, height, area = self.box[rows].T
-        bounds = [left.min(), top.min(), (left + width).max(), (top + height).max(), area.sum()]
-        sides = np.array(bounds)[:, None]
-        return (float(self._others(sides, self.sums, ppi)[0]),
-                float(self._others(sides, self.pale_sums, ppi)[0]))
-
-    def _others(self, sides: npt.NDArray[np.integer], sums: Floats, ppi: float) -> Floats:
-        left, top, right, bottom, area = sides
         reach = mm_to_px(_ABOUT_MM, ppi)
         (up, low), (west, east) = (
-            np.clip(np.rint(np.array([start - reach, stop + reach]) / self.cell), 0, extent - 1)
-            .astype(np.int64)
-            for start, stop, extent in zip((top, left), (bottom, right), sums.shape, strict=True)
+            np.clip(np.rint(np.array([start.min() - reach, stop.max() + reach]) / self.cell),
+                    0, extent - 1).astype(np.int64)
+            for start, stop, extent in zip(
+                (top, left), (top + height, left + width), self.sums.shape, strict=True)
         )
-        marked = sums[low, east] - sums[up, east] - sums[low, west] + sums[up, west]
-        own = _SKIRT * area / self.cell**2
-        return np.asarray(np.maximum(marked - own, 0) / np.maximum((low - up) * (east - west), 1))
+        marked = (self.sums[low, east] - self.sums[up, east]
+                  - self.sums[low, west] + self.sums[up, west])
+        own = _SKIRT * area.sum() / self.cell**2
+        return float(max(marked - own, 0) / max((low - up) * (east - west), 1))
 
-    def has_fellow(self, rows: Places) -> bool:
-        """Whether another runs beside the longest of some pieces, as the strokes of hatching do."""
-        way, half = self.course[:, 2:], np.hypot(*self.course[:, 2:].T)
-        one = rows[np.argmax(half[rows])]
-        if not half[one]:
-            return False
-        onward = way[one] / half[one]
-        apart = self.course[:, :2] - self.course[one, :2]
-        ahead, aside = np.abs(apart @ onward), np.abs(apart @ np.array([-onward[1], onward[0]]))
-        fellows = (
-            (half > 0) & (np.abs(way @ onward) > _PARALLEL * half) & (ahead <= half + half[one])
-            & (aside > _SPACED_MM[0]) & (aside < _SPACED_MM[1])
+    def near(self, rows: Places) -> tuple[float, float]:
+        """How long all that is about as dark near some pieces is, in mm; how long what is as thin.
+
+        Of the latter, what is a little thicker counts too.
+        """
+        length = self.length[rows]
+        place, dark, thickness = (
+            length @ of[rows] / length.sum() for of in (self.middle, self.dark, self.thickness))
+        far = np.hypot(*(self.middle - place).T)
+        kin = (
+            (self.length >= _LONG_MM) & (self.width < _WIDEST_MM) & (far < _NEAR_MM)
+            & (self.dark >= dark / _OF_KIND) & (self.dark <= dark * _OF_KIND)
         )
-        fellows[rows] = False
-        return bool(fellows.any())
+        kin[0], kin[rows] = False, False
+        thin = kin & (self.thickness <= _THICKER * thickness)
+        return float(self.length[kin].sum()), float(self.length[thin].sum())
 
     def is_ruled(self, rows: Places) -> bool:
         """Whether some pieces lie straight in one line, as if they were ruled."""
@@ -130,7 +119,7 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
 
     Of a piece only the middle counts, at least half as dark as the darkest of it near by.
     """
-    soft, loose, crowd, along = _thin_marks(plane, ppi, ground, firm)
+    soft, loose, along = _thin_marks(plane, ppi, ground, firm)
     _, parts, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
     labels, box = np.asarray(parts, np.int32), np.asarray(stats, np.int32)
     place = np.flatnonzero(loose.view(np.bool_))
@@ -141,62 +130,72 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
 
     darkest, edge = _surroundings(plane, loose, place)
     area = sums(np.ones(len(place)))
-    many = np.maximum(area, 1)
     # half of Cauchy and Crofton's perimeter in four directions, less the width at the ends
     length = sums(edge) * (np.pi / 16)
     length = np.maximum(length - area / np.maximum(length, 1), 1) / side
     width = area / length / side**2
     dark, pale = _dark_and_pale(darkest, ground.paper, owner, area)
-    weight = sums(1 - plane.ravel()[place] / ground.paper) / length / side**2
-    window = 2 * _BESIDE_MM
-    own = _SKIRT * width * np.minimum(length, window) / window**2
+    weight = _gathered(plane, labels, soft, ground.paper, ppi, len(box)) / length / side**2
     has_course = (length >= _COURSE_MM) & (width <= _SLENDER * length)
     cell = cell_of(ppi)
-    marked, pale_marks = (
-        np.asarray(cv2.integral(cells_of(marks, cell), sdepth=cv2.CV_64F), np.float64)
-        for marks in (soft | firm, soft)
-    )
     return Strands(
-        labels, box, np.asarray(middle[:, ::-1], np.float64), length, width, weight, dark, pale,
+        labels, box, np.asarray(middle[:, ::-1], np.float64) / side, length, width,
+        weight / np.maximum(dark, 1e-3), dark, pale,
         *_courses(place, plane.shape[1], owner, has_course, side),
-        np.maximum(sums(crowd) / many / 255 - own, 0), sums(along) / many,
-        marked, pale_marks, cell,
+        sums(along) / np.maximum(area, 1),
+        np.asarray(cv2.integral(cells_of(soft | firm, cell), sdepth=cv2.CV_64F), np.float64), cell,
     ), soft
+
+
+def _gathered(
+    plane: Plane, labels: npt.NDArray[np.int32], soft: Bits, paper: float, ppi: float, count: int,
+) -> Floats:
+    """The darkness of each label's pixels and of the pale edge about them, added up; (count,)."""
+    about = disc(_EDGE_MM, ppi)
+    found: dict[int, Floats] = {}
+
+    def gather(strip: Strip) -> None:
+        rows, wide, inner = strip
+        # the numbers of labels are exact in 32 bits up to 16 million
+        near = cv2.dilate(labels[wide].astype(np.float32), about)[inner]
+        here = soft[rows].view(np.bool_)
+        owner = np.asarray(near[here]).astype(np.int64)
+        found[rows.start] = np.bincount(
+            owner, 1 - plane[rows][here] / paper, count).astype(np.float64)
+
+    side_by_side(gather, strips(len(plane), len(about)))
+    return np.asarray(np.sum([found[top] for top in sorted(found)], axis=0), np.float64)
 
 
 def _thin_marks(
     plane: Plane, ppi: float, ground: Ground, firm: Bits,
-) -> tuple[Bits, Bits, Bits, Bits]:
+) -> tuple[Bits, Bits, Bits]:
     """1 on all that is not firm, pale as it is; 1 on the dark middle of what of it is thin.
 
-    Then, for each pixel of the latter, how much is marked about it, 0-255, and 1 along firm ink.
+    Then, for each pixel of the latter, 1 along firm ink.
     """
     limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
     size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
     near = np.ones((2 * max(1, round(mm_to_px(_PEAK_MM, ppi))) + 1,) * 2, np.uint8)
     full, half, rim = full_scale(plane), int(ground.paper) // 2, disc(_RIM_MM, ppi)
     soft, loose = np.empty_like(firm), np.empty_like(firm)
-    about: dict[int, tuple[Bits, Bits]] = {}
+    about: dict[int, Bits] = {}
 
     def tell(strip: Strip) -> None:
         rows, wide, inner = strip
         free = np.greater(plane[wide] < limit, firm[wide].view(np.bool_)).view(np.uint8)
         least = cv2.erode(plane[wide] | ((1 - free) * plane.dtype.type(full)), near)
         middle = free & (plane[wide] <= least // 2 + half).view(np.uint8)
-        share, marked = (
-            np.asarray(cv2.blur(
-                255 * bits, (size, size), borderType=cv2.BORDER_REPLICATE), np.uint8)[inner]
-            for bits in (middle, free)
-        )
+        share = np.asarray(cv2.blur(
+            255 * middle, (size, size), borderType=cv2.BORDER_REPLICATE), np.uint8)[inner]
         soft[rows] = free[inner]
         loose[rows] = middle[inner] & (share < round(255 * _CROWDED)).view(np.uint8)
         here = loose[rows].view(np.bool_)
         beside = np.asarray(cv2.dilate(firm[wide], rim), np.uint8)
-        about[rows.start] = marked[here], beside[inner][here]
+        about[rows.start] = beside[inner][here]
 
     side_by_side(tell, strips(len(plane), size))
-    crowd, along = zip(*(about[top] for top in sorted(about)), strict=True)
-    return soft, loose, np.concatenate(crowd), np.concatenate(along)
+    return soft, loose, np.concatenate([about[top] for top in sorted(about)])
 
 
 def _surroundings(plane: Plane, loose: Bits, place: Places) -> tuple[Plane, Floats]:

@@ -158,6 +158,26 @@ def test_the_crumbs_at_the_end_of_a_dry_stroke_stay():
     assert all(darkest(done, y, x, 0.1) < 140 for y, x in crumbs)
 
 
+def test_a_stroke_of_which_only_crumbs_are_left_stays():
+    """Far apart and of unlike strength, as the peaks of rough paper take graphite."""
+    page = page_of()
+    crumbs = [(30 + 0.1 * number, 20 + 1.2 * number) for number in range(9)]
+    for number, (y_mm, x_mm) in enumerate(crumbs):
+        spot(page, y_mm, x_mm, 0.3, (110, 180)[number % 2])
+    done = dropped(grained(page))
+    assert all(darkest(done, y, x, 0.1) < 200 for y, x in crumbs)
+
+
+def test_the_smaller_and_paler_dots_about_a_stippled_tone_stay():
+    page = page_of()
+    tone = [(30 + 0.9 * row, 30 + 0.9 * column) for row in range(5) for column in range(5)]
+    strays = [(27.6, 29), (36.4, 33), (31, 36.2), (35, 27.5)]
+    spot(page, 0, 0, 0, 50, shape=discs(page.shape, tone, 0.4))
+    spot(page, 0, 0, 0, 110, shape=discs(page.shape, strays, 0.3))
+    done = dropped(grained(page))
+    assert all(darkest(done, y, x, 0.1) < 180 for y, x in tone + strays)
+
+
 def test_pale_dust_between_strokes_of_black_ink_goes_too():
     page = page_of()
     for y in np.arange(20, 40, 2):

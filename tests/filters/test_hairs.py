@@ -96,6 +96,29 @@ def test_a_hair_between_hatching_in_black_goes():
     assert np.array_equal(page < 100, done < 100)
 
 
+def test_a_hair_across_faint_hatching_goes_and_the_hatching_stays():
+    """It is as dark as the strokes, and much thinner."""
+    page = page_of()
+    for down in np.arange(4, 17, 1.5):
+        line(page, [(down, 2), (down + 0.6, 18)], 0.4, 195)
+    before = page.copy()
+    hair = curl(10, 6, 4, (-0.6, 0.5))
+    line(page, hair, 0.06, 130)
+    done = dropped(page)
+    assert np.count_nonzero((before < 212) & (done == 255)) < 0.01 * np.count_nonzero(before < 212)
+    open_paper = (before == PAPER) & (page < 200)
+    assert np.count_nonzero(done[open_paper] < 255) < 0.2 * np.count_nonzero(open_paper)
+
+
+def test_thin_lines_among_lines_as_thin_stay():
+    """A fine pen's flourishes are as thin and as even as hairs, and not alone."""
+    page = page_of(30, 30)
+    for row in range(4):
+        for column in range(4):
+            line(page, curl(5 + 6 * row, 4 + 6 * column, 2, (-0.6, 1.2 + 0.2 * column)), 0.08, 110)
+    assert np.array_equal(dropped(page) < 218, page < 218)
+
+
 @pytest.mark.parametrize("turn", [3.9, 5.6])
 def test_a_hair_curled_into_a_ring_goes(turn):
     page = page_of()
