@@ -7,6 +7,8 @@ neither quite straight nor ragged. Above all it is thin, and alone in that: a po
 lines as thin and as pale draws many, near one another.
 """
 
+import math
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -22,8 +24,10 @@ _SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 12.0, 0.26  # of a piece, by its d
 _SLENDER, _THICKEST_MM = 2.0, 0.3
 _EDGE = 0.7  # of it that lies along firm ink: more is the ink's own edge
 _LEAST_MM = 0.8  # of a hair's pieces together
+_TOO_LITTLE = -2.0  # speaks for a piece, if it were all and lay alone
+_STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -6.64
+_BEFORE = -5.62
 _ALIKE, _AS_THIN = -0.45, -1.02  # logarithms of mm of what is as dark near by, and as thin too
 _MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
 _AMONG = -3.07  # root of how much is marked about it, by its length in mm
@@ -31,7 +35,7 @@ _EVENNESS = 5.63  # how dark its pale parts are by its dark ones, but for the pa
 _WIDTH, _STRAY, _BENT = -7.90, 3.21, -63.2  # logarithms of mm; how far it strays, by its length
 _LONG = -1.82  # logarithm of mm of its longest piece
 _GOES_ON, _STROKE = -0.53, -1.45  # each end in line with which something goes on, or a stroke
-_MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # before a logarithm is taken
+_MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # so little counts for nothing
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
@@ -60,14 +64,16 @@ def find_hairs(
         return np.zeros(plane.shape, np.uint8)
     strands, soft = find_strands(plane, ppi, ground, firm)
     noise = (1 - ground.limit / ground.paper) / CLEAR
-    rows = _likely(strands)
-    ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
+    rows = _likely(strands, noise)
     chosen = np.zeros(len(strands.length), np.uint8)
-    for hair in _chains(rows, ends):
-        speaks = _speaks(strands, hair, noise, ppi)
-        if speaks > 0 and not _is_ruled(strands, hair):
-            speaks += _onward(strands, hair, ends, soft, firm, ppi)
-            chosen[hair] = speaks > 0
+    if len(rows):
+        ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
+        chains = _chains(rows, ends)
+        for hair, against in zip(chains, _among_kin(strands, chains), strict=True):
+            speaks = _speaks(strands, hair, noise, ppi) + against
+            if speaks > 0 and not _is_ruled(strands, hair):
+                speaks += _onward(strands, hair, ends, soft, firm, ppi)
+                chosen[hair] = speaks > 0
     return _with_skirts(chosen[strands.labels], soft, ppi)
 
 
@@ -76,7 +82,7 @@ def _is_ruled(strands: Strands, hair: Places) -> bool:
     return bool(strands.length[hair].sum() >= _RULED_MM and strands.is_ruled(hair))
 
 
-def _likely(strands: Strands) -> Places:
+def _likely(strands: Strands, noise: float) -> Places:
     """The rows of what may be a hair, or a piece of one."""
     fit = (
         (strands.length >= _SHORTEST_MM) & (strands.length <= _LONGEST_MM)
@@ -84,7 +90,17 @@ def _likely(strands: Strands) -> Places:
         & (strands.thickness <= _THICKEST_MM) & (strands.along <= _EDGE)
     )
     fit[0] = False
-    return np.flatnonzero(fit)
+    rows = np.flatnonzero(fit)
+    length = np.maximum(strands.length[rows], _LEAST_MM)
+    has_course = strands.course[rows, 2:].any(axis=1)
+    stray = np.where(has_course, strands.stray[rows], _STRAYS * length)
+    even = (strands.pale[rows] + noise) / strands.dark[rows]
+    rows = rows[_of_itself(length, length, strands.width[rows], stray, even) > _TOO_LITTLE]
+    if not len(rows):
+        return rows
+    _, as_thin = strands.near(np.split(rows, len(rows)))
+    # of that, other pieces of it may be as much as a hair is long
+    return rows[as_thin <= _MOST_MM + _LONGEST_MM]
 
 
 def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
@@ -95,14 +111,24 @@ def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
         return -np.inf
     width, stray = (length @ of[hair] / total for of in (strands.width, strands.stray))
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
-    alike, as_thin = strands.near(hair)
-    if as_thin > _MOST_MM:
-        return -np.inf
-    return float(
-        _BEFORE + _EVENNESS * even + _WIDTH * np.log(width) + _LONG * np.log(length.max())
-        + _STRAY * np.log(stray + _LEAST_STRAY_MM) + _BENT * stray / total
-        + _ALIKE * np.log(alike + _MORE_MM) + _AS_THIN * np.log(as_thin + _MORE_MM)
-        + _AMONG * np.sqrt(strands.others(hair, ppi)) / total)
+    among = math.sqrt(strands.others(hair, ppi)) / total
+    return float(_of_itself(total, length.max(), width, stray, even) + _AMONG * among)
+
+
+def _among_kin(strands: Strands, hairs: list[Places]) -> Floats:
+    """What speaks against each being one where others as dark and as thin are near; (hairs,)."""
+    alike, as_thin = strands.near(hairs)
+    against = _ALIKE * np.log1p(alike / _MORE_MM) + _AS_THIN * np.log1p(as_thin / _MORE_MM)
+    return np.where(as_thin > _MOST_MM, -np.inf, against)
+
+
+def _of_itself(
+    length: Floats, longest: Floats, width: Floats, stray: Floats, even: Floats,
+) -> Floats:
+    """How much speaks for hairs of this length, in pieces up to the longest, if they lie alone."""
+    return np.asarray(
+        _BEFORE + _EVENNESS * even + _WIDTH * np.log(width) + _LONG * np.log(longest)
+        + _STRAY * np.log(stray + _LEAST_STRAY_MM) + _BENT * stray / length)
 
 
 def _chains(rows: Places, ends: Ends) -> list[Places]:

@@ -21,6 +21,7 @@ _EDGE_MM = 0.2  # so far from its dark middle, that may reach
 _ABOUT_MM = 2.0  # so near to a piece lies what is drawn with it
 _NEAR_MM, _OF_KIND, _THICKER = 10.0, 2.0, 1.25  # so near, so alike in tone, thicker: drawn alike,
 _LONG_MM, _WIDEST_MM = 0.5, 0.3  # if it is so long, and a line
+_TOGETHER = 64  # groups of pieces whose surroundings are looked at together
 _RIM_MM = 0.13  # so near to firm ink is the ink's edge
 _PARTS = (0.1, 0.9)  # of it is darker than its dark parts, and than its pale ones
 _END_MM, _TURNED = 0.4, 0.33  # within that of an end, the rest lies so far aside, of that
@@ -50,8 +51,8 @@ class Strands:
     edges. ``course`` (n, 4) is its middle, row and column in mm, and half its length in mm along
     its direction, down and across; nothing for what is too short to have one. ``stray`` is how
     far its pixels lie aside of that, in mm, as a standard deviation. ``along`` is how much of it
-    lies along firm ink, 0-1. ``sums`` are those of all that is marked, over cells of ``cell``
-    pixels.
+    lies along firm ink, 0-1. ``lines`` are the rows of what is long and narrow, from the top of
+    the page downwards. ``sums`` are those of all that is marked, over cells of ``cell`` pixels.
     """
 
     labels: npt.NDArray[np.int32]
@@ -65,6 +66,7 @@ class Strands:
     course: Floats
     stray: Floats
     along: Floats
+    lines: Places
     sums: Floats
     cell: int
 
@@ -83,22 +85,34 @@ class Strands:
         own = _SKIRT * area.sum() / self.cell**2
         return float(max(marked - own, 0) / max((low - up) * (east - west), 1))
 
-    def near(self, rows: Places) -> tuple[float, float]:
-        """How long all that is about as dark near some pieces is, in mm; how long what is as thin.
+    def near(self, groups: list[Places]) -> tuple[Floats, Floats]:
+        """How long all is that is about as dark near each group of pieces; how long what is thin.
 
-        Of the latter, what is a little thicker counts too.
+        That is as thin as they are or a little thicker; in mm, (groups,).
         """
-        length = self.length[rows]
-        place, dark, thickness = (
-            length @ of[rows] / length.sum() for of in (self.middle, self.dark, self.thickness))
-        far = np.hypot(*(self.middle - place).T)
-        kin = (
-            (self.length >= _LONG_MM) & (self.width < _WIDEST_MM) & (far < _NEAR_MM)
-            & (self.dark >= dark / _OF_KIND) & (self.dark <= dark * _OF_KIND)
-        )
-        kin[0], kin[rows] = False, False
-        thin = kin & (self.thickness <= _THICKER * thickness)
-        return float(self.length[kin].sum()), float(self.length[thin].sum())
+        rows, owner = np.concatenate(groups), np.repeat(
+            np.arange(len(groups)), [len(group) for group in groups])
+        length = np.bincount(owner, self.length[rows])
+        down, across, dark, thickness = (
+            np.bincount(owner, self.length[rows] * of[rows]) / length
+            for of in (*self.middle.T, self.dark, self.thickness))
+        own = np.full(len(self.length), -1)
+        own[rows] = owner
+        alike, as_thin = np.zeros((2, len(groups)))
+        order = np.argsort(down, kind="stable")
+        for start in range(0, len(groups), _TOGETHER):
+            some = order[start : start + _TOGETHER]
+            first, last = np.searchsorted(
+                self.middle[self.lines, 0], down[some[[0, -1]]] + (-_NEAR_MM, _NEAR_MM))
+            others, here = self.lines[first:last], some[:, None]
+            far = np.hypot(*(axis[others] - at[here] for axis, at in zip(
+                self.middle.T, (down, across), strict=True)))
+            kin = self.length[others] * (
+                (far < _NEAR_MM) & (own[others] != here)
+                & (np.abs(np.log(self.dark[others] / dark[here])) <= np.log(_OF_KIND)))
+            thin = self.thickness[others] <= _THICKER * thickness[here]
+            alike[some], as_thin[some] = kin.sum(axis=1), (kin * thin).sum(axis=1)
+        return alike, as_thin
 
     def is_ruled(self, rows: Places) -> bool:
         """Whether some pieces lie straight in one line, as if they were ruled."""
@@ -137,12 +151,14 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     dark, pale = _dark_and_pale(darkest, ground.paper, owner, area)
     weight = _gathered(plane, labels, soft, ground.paper, ppi, len(box)) / length / side**2
     has_course = (length >= _COURSE_MM) & (width <= _SLENDER * length)
+    lines = np.flatnonzero((length >= _LONG_MM) & (width < _WIDEST_MM) & (area > 0))
+    lines = lines[np.argsort(middle[lines, 1], kind="stable")]
     cell = cell_of(ppi)
     return Strands(
         labels, box, np.asarray(middle[:, ::-1], np.float64) / side, length, width,
         weight / np.maximum(dark, 1e-3), dark, pale,
         *_courses(place, plane.shape[1], owner, has_course, side),
-        sums(along) / np.maximum(area, 1),
+        sums(along) / np.maximum(area, 1), lines,
         np.asarray(cv2.integral(cells_of(soft | firm, cell), sdepth=cv2.CV_64F), np.float64), cell,
     ), soft
 
