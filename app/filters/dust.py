@@ -20,7 +20,7 @@ _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
-_GROUP = 5  # specks, each near another, are a tone or what is left of a dry stroke
+_GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _HALO_MM = 0.25  # of paper that anything dark may have kept about it
@@ -126,7 +126,7 @@ def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:
     """Which of ``among`` lie in a group of several, each near another: a tone, or a dry stroke."""
     there = np.zeros(shape, np.uint8)
     there[tuple(axis[among] for axis in cell)] = 1
-    reach = round(_KIN_MM / 2 / CELL_MM)
+    reach = round(_CRUMBS_MM / 2 / CELL_MM)
     near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     _, groups = cv2.connectedComponents(cv2.dilate(there, near), connectivity=8)
     owner = np.where(among, groups[cell], 0)

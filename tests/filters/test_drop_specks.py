@@ -161,7 +161,7 @@ def test_the_crumbs_at_the_end_of_a_dry_stroke_stay():
 def test_a_stroke_of_which_only_crumbs_are_left_stays():
     """Far apart and of unlike strength, as the peaks of rough paper take graphite."""
     page = page_of()
-    crumbs = [(30 + 0.1 * number, 20 + 1.2 * number) for number in range(9)]
+    crumbs = [(30 + 0.1 * number, 20 + 0.9 * number) for number in range(9)]
     for number, (y_mm, x_mm) in enumerate(crumbs):
         spot(page, y_mm, x_mm, 0.3, (110, 180)[number % 2])
     done = dropped(grained(page))
