@@ -71,15 +71,16 @@ def find_hairs(
         chains = _chains(rows, ends)
         for hair, against in zip(chains, _among_kin(strands, chains), strict=True):
             speaks = _speaks(strands, hair, noise, ppi) + against
-            if speaks > 0 and not _is_ruled(strands, hair):
+            if speaks > 0 and not _is_drawn(strands, hair):
                 speaks += _onward(strands, hair, ends, soft, firm, ppi)
                 chosen[hair] = speaks > 0
     return _with_skirts(chosen[strands.labels], soft, ppi)
 
 
-def _is_ruled(strands: Strands, hair: Places) -> bool:
-    """Whether these pieces are one long straight line."""
-    return bool(strands.length[hair].sum() >= _RULED_MM and strands.is_ruled(hair))
+def _is_drawn(strands: Strands, hair: Places) -> bool:
+    """Whether another runs beside these pieces, or they are one long straight line."""
+    long = strands.length[hair].sum() >= _RULED_MM
+    return strands.has_fellow(hair) or bool(long and strands.is_ruled(hair))
 
 
 def _likely(strands: Strands, noise: float) -> Places:

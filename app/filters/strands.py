@@ -31,6 +31,9 @@ _ALIKE = 1.7  # times as dark: no more is one than the other
 _HIDDEN = 0.7  # of what lies between them is marked,
 _OPEN_MM = 0.5  # unless it is no more than that
 _COURSE_MM, _SLENDER = 0.6, 0.3  # what has a direction is so long, and no wider for its length
+_PARALLEL = 0.96  # the cosine by which the strokes of hatching may differ
+_SPACED_MM = 0.2, 2.5  # and so far apart they lie
+_LEAST_DARK = 1e-3
 _STRAIGHT_MM, _STRAIGHT = 0.03, 0.02  # and for each mm of its half: what is ruled strays less
 _RULED = 0.99  # the cosine by which the pieces of a ruled line differ
 _ENOUGH = 600  # pixels tell where the ends are
@@ -114,6 +117,25 @@ class Strands:
             alike[some], as_thin[some] = kin.sum(axis=1), (kin * thin).sum(axis=1)
         return alike, as_thin
 
+    def has_fellow(self, rows: Places) -> bool:
+        """Whether one as thin and as dark runs beside the longest of some pieces, as strokes do."""
+        way, half = self.course[:, 2:], np.hypot(*self.course[:, 2:].T)
+        one = rows[np.argmax(half[rows])]
+        if not half[one]:
+            return False
+        onward = way[one] / half[one]
+        apart = self.course[:, :2] - self.course[one, :2]
+        ahead, aside = np.abs(apart @ onward), np.abs(apart @ np.array([-onward[1], onward[0]]))
+        fellows = (
+            (half > 0) & (np.abs(way @ onward) > _PARALLEL * half) & (ahead <= half + half[one])
+            & (aside > _SPACED_MM[0]) & (aside < _SPACED_MM[1])
+            & (self.thickness <= _THICKER * self.thickness[one])
+            & (np.abs(np.log(np.maximum(self.dark, _LEAST_DARK) / self.dark[one]))
+               <= np.log(_OF_KIND))
+        )
+        fellows[rows] = False
+        return bool(fellows.any())
+
     def is_ruled(self, rows: Places) -> bool:
         """Whether some pieces lie straight in one line, as if they were ruled."""
         way, half = self.course[rows, 2:], np.hypot(*self.course[rows, 2:].T)
@@ -156,7 +178,7 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     cell = cell_of(ppi)
     return Strands(
         labels, box, np.asarray(middle[:, ::-1], np.float64) / side, length, width,
-        weight / np.maximum(dark, 1e-3), dark, pale,
+        weight / np.maximum(dark, _LEAST_DARK), dark, pale,
         *_courses(place, plane.shape[1], owner, has_course, side),
         sums(along) / np.maximum(area, 1), lines,
         np.asarray(cv2.integral(cells_of(soft | firm, cell), sdepth=cv2.CV_64F), np.float64), cell,

@@ -119,6 +119,13 @@ def test_thin_lines_among_lines_as_thin_stay():
     assert np.array_equal(dropped(page) < 218, page < 218)
 
 
+def test_a_scrap_of_dry_brush_of_two_lines_side_by_side_stays():
+    page = page_of()
+    for apart in (0, 0.5):
+        line(page, [(10 + apart, 8), (10.1 + apart, 9.5), (9.95 + apart, 11)], 0.08, 120)
+    assert np.array_equal(dropped(page) < 218, page < 218)
+
+
 @pytest.mark.parametrize("turn", [3.9, 5.6])
 def test_a_hair_curled_into_a_ring_goes(turn):
     page = page_of()
