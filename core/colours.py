@@ -14,7 +14,7 @@ MOST_INK = 240.0
 """Per cent of ink that still dries on newsprint: ISO 12647-3:2013 (from memory).
 
 What lays no more dries on better paper too; coated bears 300 and more (common practice, no
-source). The printer's own figure goes before both. It lies within what ``ink_total`` reaches.
+source). The printer's own figure goes before both. It lies within what ``rgb_to_cmyk`` reaches.
 """
 
 
@@ -118,7 +118,8 @@ def rgb_to_cmyk(colour: npt.ArrayLike) -> npt.NDArray[np.uint8]:
 
     The naive conversion of CSS Color Module Level 5, 10.3 (device-cmyk), backwards: black is
     what the lightest channel lacks, each ink what its channel lacks of the lightest. It knows
-    nothing of a press: an estimate.
+    nothing of a press: an estimate. Black stands for as much of the other inks as it can, so the
+    sum is the least in which a colour can be laid, under 300 % for any.
 
     >>> rgb_to_cmyk([(255, 0, 51), (0, 0, 0)]).tolist()
     [[0, 255, 204, 0], [0, 0, 0, 255]]
@@ -127,18 +128,6 @@ def rgb_to_cmyk(colour: npt.ArrayLike) -> npt.NDArray[np.uint8]:
     most = value.max(axis=-1, keepdims=True)
     inks = (510 * (most - value) + most) // np.maximum(2 * most, 1)
     return np.concatenate([inks, 255 - most], axis=-1).astype(np.uint8)
-
-
-def ink_total(colour: Rgb) -> float:
-    """The sum of the four inks in per cent, by ``rgb_to_cmyk``: an estimate.
-
-    Black stands for as much of the other inks as it can, so this is the least in which the colour
-    can be laid, and under 300 for any; a printer's own separation may lay more.
-
-    >>> ink_total((0, 0, 51))
-    280.0
-    """
-    return round(int(rgb_to_cmyk(colour).sum()) / 2.55, 6)
 
 
 def distinct_colours(count: int, taken: Iterable[Rgb] = ()) -> tuple[Rgb, ...]:

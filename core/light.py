@@ -55,15 +55,6 @@ def linear_to_srgb(light: npt.ArrayLike) -> npt.NDArray[np.float64]:
     return np.where(value <= 0.0031308, value * 12.92, curve)
 
 
-def to_tone(plane: npt.ArrayLike, full: int) -> npt.NDArray[np.float64]:
-    """Code values 0-``full`` as tone 0-255.
-
-    >>> float(to_tone(65535, 65535))
-    255.0
-    """
-    return np.asarray(plane, np.float64) * 255 / full
-
-
 def grey_of(colour: Plane) -> Plane:
     """Luma, one band at a time so that the wide sums stay in cache; (H, W, 3) to (H, W).
 

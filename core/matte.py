@@ -5,7 +5,7 @@ from decimal import Decimal, localcontext
 import numpy as np
 import numpy.typing as npt
 
-from core.sheet import Plane, Rgb, full_scale
+from core.sheet import Plane, Rgb, full_scale, plane_type
 
 _SURE = 1e-12  # of full scale: a float power this near to a half is decided in decimals
 
@@ -58,7 +58,7 @@ def build_up_table(full: int, times: float) -> Plane:
     table = np.floor(exact + 0.5)
     for index in np.flatnonzero(np.abs(exact - np.floor(exact) - 0.5) < _SURE * full):
         table[index] = _build_up_surely(full, int(index), times)
-    return table.astype(np.uint8 if full == 255 else np.uint16)
+    return table.astype(plane_type(full))
 
 
 def _build_up_surely(full: int, alpha: int, times: float) -> int:

@@ -35,6 +35,15 @@ def full_scale(plane: Plane) -> int:
     return int(np.iinfo(plane.dtype).max)
 
 
+def plane_type(full: int) -> type[np.uint8] | type[np.uint16]:
+    """What a plane whose white is 255, or 65535, is made of.
+
+    >>> plane_type(65535)
+    <class 'numpy.uint16'>
+    """
+    return np.uint8 if full == 255 else np.uint16
+
+
 @dataclass(frozen=True)
 class Paper:
     """The bare paper of a page, as read off its histogram; all in tone 0-255.

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from core.sheet import Plane
+from core.sheet import Plane, plane_type
 
 Table = npt.NDArray[np.unsignedinteger[Any]]
 """(256,) uint8 or (65536,) uint16: the new value of each old one."""
@@ -36,7 +36,7 @@ def tone_table(full: int, black: float, white: float, middle: float = 50.0) -> T
     tone = np.arange(full + 1, dtype=np.float64) * 255 / full
     x = np.clip((tone - black) / (white - black), 0, 1)
     y = x * (1 - m) / (m + x * (1 - 2 * m))
-    return np.floor(y * full + 0.5).astype(np.uint8 if full == 255 else np.uint16)
+    return np.floor(y * full + 0.5).astype(plane_type(full))
 
 
 def complement(table: Table) -> Table:

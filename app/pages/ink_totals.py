@@ -38,14 +38,3 @@ def ink_totals(colours: Sequence[Rgb], profile: bytes | None = None) -> tuple[In
         InkTotal(colour, round(int(sum_of) / 2.55, 6), estimate=profile is None)
         for colour, sum_of in zip(colours, inks.sum(axis=-1), strict=True)
     )
-
-
-def too_much_ink(
-    colours: Sequence[Rgb], most: float, profile: bytes | None = None,
-) -> tuple[InkTotal, ...]:
-    """Those of the colours that lay more than ``most`` per cent of ink.
-
-    >>> [total.colour for total in too_much_ink([(0, 0, 0), (0, 0, 51)], 240)]
-    [(0, 0, 51)]
-    """
-    return tuple(total for total in ink_totals(colours, profile) if total.percent > most)

@@ -50,27 +50,8 @@ def printed_cover(cover: npt.ArrayLike, gain: float) -> Floats:
     >>> printed_cover([0, 0.25, 0.5, 1], 16).round(4).tolist()
     [0.0, 0.37, 0.66, 1.0]
     """
-    share = _share(gain)
-    a = np.asarray(cover, np.float64)
-    printed: Floats = a + 4 * share * a * (1 - a)
-    return printed
-
-
-def file_cover(printed: npt.ArrayLike, gain: float) -> Floats:
-    """The cover to ask for (0-1) so that ``printed`` (0-1) lies on the paper.
-
-    >>> float(file_cover(printed_cover(0.3, 16), 16).round(12))
-    0.3
-    """
-    share = _share(gain)
-    p = np.asarray(printed, np.float64)
-    # the smaller root of 4 s a^2 - (1 + 4 s) a + p = 0, in the form that bears s = 0
-    whole = 1 + 4 * share
-    cover: Floats = 2 * p / (whole + np.sqrt(np.maximum(whole**2 - 16 * share * p, 0)))
-    return cover
-
-
-def _share(gain: float) -> float:
     if not 0 <= gain <= MOST_GAIN:
         raise ValueError(f"a gain is 0 to {MOST_GAIN:g} % at the 50 % tint")
-    return gain / 100
+    a = np.asarray(cover, np.float64)
+    printed: Floats = a + 4 * (gain / 100) * a * (1 - a)
+    return printed

@@ -17,8 +17,7 @@ import numpy.typing as npt
 
 from core.fault import Fault, Refused
 from core.press.diffusion import diffuse
-from core.sheet import Plane, full_scale
-from core.units import MM_PER_INCH
+from core.sheet import Plane, full_scale, plane_type
 
 Bits = npt.NDArray[np.bool_]
 """(H, W): True is ink."""
@@ -128,11 +127,6 @@ class Supercell:
         """How many pixels it has: as many tones in the mean."""
         return self.across**2 + self.up**2
 
-    @property
-    def cell_mm(self) -> float:
-        """The side of a cell in mm."""
-        return MM_PER_INCH / self.ruling
-
 
 @lru_cache(maxsize=64)
 def _supercell(ruling: float, angle: float, ppi: float) -> Supercell:
@@ -186,7 +180,7 @@ def _rows_of(cell: Supercell, dot: Dot, full: int) -> _Rows:
     rank = np.argsort(_order(x.ravel(), y.ravel(), cell, dot), kind="stable")
     threshold = np.empty(rank.size, np.int64)
     threshold[rank] = (2 * np.arange(rank.size) + 1) * full // (2 * rank.size)
-    block = threshold.reshape(deep, period).astype(np.uint8 if full == 255 else np.uint16)
+    block = threshold.reshape(deep, period).astype(plane_type(full))
     room = np.arange(period + _ROOM) % period
     return _Rows(np.ascontiguousarray(block[:, room]), _shift(a, b, deep, period), period)
 

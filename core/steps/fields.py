@@ -14,7 +14,9 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import Any, ClassVar, TypeVar, cast
 
+from core.colours import Named, rgb_to_hex
 from core.fault import Fault
+from core.sheet import Rgb
 
 Json = Any
 """What ``json.loads`` gives."""
@@ -162,7 +164,7 @@ class Colour(Spec):
 
     PATTERN: ClassVar[str] = "^#[0-9a-fA-F]{6}$"
 
-    def load(self, value: Json, place: str, reader: Reader) -> tuple[int, int, int]:
+    def load(self, value: Json, place: str, reader: Reader) -> Rgb:
         """Six hexadecimal digits behind a hash."""
         if isinstance(value, str) and re.fullmatch(self.PATTERN[1:-1], value):
             return int(value[1:3], 16), int(value[3:5], 16), int(value[5:7], 16)
@@ -171,12 +173,11 @@ class Colour(Spec):
 
     def dump(self, value: Any) -> Json:
         """Lower-case digits."""
-        return "#{:02x}{:02x}{:02x}".format(*value)
+        return rgb_to_hex(value)
 
     def words(self, value: Any) -> str:
         """Black and white by name, others by their digits."""
-        digits: str = self.dump(value)
-        return {"#000000": "black", "#ffffff": "white"}.get(digits, digits)
+        return Named(value).said
 
     def schema(self) -> dict[str, Json]:
         """A string of one pattern."""
@@ -254,7 +255,7 @@ def choice(label: str, options: dict[Any, str], default: str | int) -> Any:
     return declare(Choice(label, tuple(options.items())), default)
 
 
-def colour(label: str, default: tuple[int, int, int]) -> Any:
+def colour(label: str, default: Rgb) -> Any:
     """Declare a colour field."""
     return declare(Colour(label), default)
 
@@ -279,7 +280,7 @@ def specs(record: type) -> Mapping[str, Spec]:
     return _specs(record)
 
 
-@cache
+@cache  # by itself: a type checker takes no class for hashable where it calls what is cached
 def _specs(record: type) -> Mapping[str, Spec]:
     return {f.name: f.metadata["spec"] for f in dataclasses.fields(record)}
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from core.fault import Watch, unwatched
 from core.readings import grey_plane, survey
-from core.sheet import Bands, Each, Paper, Sheet, whole
+from core.sheet import Bands, Each, Paper, Sheet, plane_type, whole
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.tone import Table, apply_table, complement, compose
@@ -56,7 +56,7 @@ def fuse(steps: tuple[Step, ...], full: int, *, lifted: bool) -> Table:
 
     ``lifted`` says whether the plane that it will be applied to is alpha already.
     """
-    tables: list[Table] = [np.arange(full + 1).astype(np.uint8 if full == 255 else np.uint16)]
+    tables: list[Table] = [np.arange(full + 1, dtype=plane_type(full))]
     for step in steps:
         table = step.table(full)
         assert table is not None

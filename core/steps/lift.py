@@ -6,8 +6,8 @@ from typing import ClassVar
 import numpy as np
 
 from core.light import grey_of
-from core.matte import lift_own, paper_codes, scale_alpha, unmix
-from core.sheet import Paper, Rgb, Sheet, full_scale
+from core.matte import lift_ink, lift_own, paper_codes, scale_alpha, unmix
+from core.sheet import Paper, Rgb, Sheet, full_scale, plane_type
 from core.steps.fields import Record, colour, either
 from core.steps.step import Step
 from core.tone import Table
@@ -80,7 +80,7 @@ class Lift(Step):
         """Grey to alpha, in one colour."""
         if not isinstance(self.ink, One):
             return None
-        return np.arange(full, -1, -1).astype(np.uint8 if full == 255 else np.uint16)
+        return lift_ink(np.arange(full + 1, dtype=plane_type(full)))
 
     def apply(self, sheet: Sheet) -> Sheet:
         """The scan's own colour, lifted; a grey scan has none and is lifted in its ink's tone.

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from core.colours import Named, Palette, distinct_colours, ink_total, rgb_to_cmyk
+from core.colours import Named, Palette, distinct_colours, rgb_to_cmyk
 from core.fault import Refused
 from core.layers import composite, flattened
 from core.sheet import Overlay, Sheet
@@ -75,22 +75,6 @@ def test_inks_give_the_colour_back_by_the_published_conversion():
     back = 1 - np.minimum(1, inks[:, :3] * (1 - inks[:, 3:]) + inks[:, 3:])
     assert np.abs(back * 255 - colour).max() <= 0.51
     assert (inks[:, :3].min(axis=1) == 0).all()
-
-
-def test_ink_totals():
-    assert ink_total((255, 255, 255)) == 0
-    assert ink_total((0, 0, 0)) == 100
-    assert ink_total((255, 0, 0)) == 200
-
-
-def test_no_estimate_reaches_three_full_inks_and_dark_rich_colours_pass_the_default_limit():
-    grid = [(r, g, b) for r in range(0, 256, 15) for g in range(0, 256, 15)
-            for b in range(0, 256, 15)]
-    totals = {colour: ink_total(colour) for colour in [*grid, (0, 0, 1)]}
-    assert max(totals.values()) < 300
-    over = {colour for colour, total in totals.items() if total > Palette().most_ink}
-    assert {(0, 0, 45), (90, 0, 0), (0, 60, 15)} <= over
-    assert not over & {(0, 0, 0), (45, 45, 45), (30, 60, 120), (255, 0, 0), (0, 165, 0)}
 
 
 def test_distinct_colours_are_distinct_and_avoid_those_taken():

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from core.light import LUMA, grey_of, linear_to_srgb, rgb_to_grey, srgb_to_linear, to_tone
+from core.light import LUMA, grey_of, linear_to_srgb, rgb_to_grey, srgb_to_linear
 from tests.strategies import DEPTHS, scans
 
 
@@ -72,8 +72,3 @@ def test_what_is_no_number_stays_none():
     assert np.isnan(srgb_to_linear(np.nan))
     assert np.isnan(linear_to_srgb(np.nan))
     assert srgb_to_linear(-0.5) < 0  # below black the straight foot goes on
-
-
-def test_tone_is_0_to_255_at_either_depth():
-    assert to_tone(np.array([0, 51, 255]), 255).tolist() == [0, 51, 255]
-    assert to_tone(np.array([0, 13107, 65535]), 65535).tolist() == [0, 51, 255]

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
-from app.pages.ink_totals import ink_totals, too_much_ink
+from app.pages.ink_totals import ink_totals
 from app.pages.palettes import from_cxf, from_plain, read_palette, to_cxf, to_plain, write_palette
 from core.colours import MOST_INK, Named, Palette
 from core.fault import Refused
@@ -70,11 +70,20 @@ def test_bytes_that_are_no_text_are_refused(tmp_path):
         read_palette(tmp_path / "none")
 
 
-def test_colours_over_a_total_are_named():
-    totals = ink_totals([(0, 0, 0), (255, 255, 255), (0, 0, 51)])
+def test_the_estimate_is_the_sum_of_four_inks():
+    totals = ink_totals([(0, 0, 0), (255, 255, 255), (255, 0, 0), (0, 0, 51)])
     assert [(total.percent, total.estimate) for total in totals] == [
-        (100, True), (0, True), (280, True)]
-    assert [total.colour for total in too_much_ink([(0, 0, 51), (9, 9, 9)], 250)] == [(0, 0, 51)]
+        (100, True), (0, True), (200, True), (280, True)]
+    assert ink_totals([]) == ()
+
+
+def test_no_estimate_reaches_three_full_inks_and_dark_rich_colours_pass_the_default_limit():
+    grid = list(itertools.product(range(0, 256, 15), repeat=3))
+    totals = {total.colour: total.percent for total in ink_totals([*grid, (0, 0, 1)])}
+    assert max(totals.values()) < 300
+    over = {colour for colour, percent in totals.items() if percent > Palette().most_ink}
+    assert {(0, 0, 45), (90, 0, 0), (0, 60, 15)} <= over
+    assert not over & {(0, 0, 0), (45, 45, 45), (30, 60, 120), (255, 0, 0), (0, 165, 0)}
 
 
 @pytest.mark.skipif(not PRESS.exists(), reason="this machine has no CMYK profile")
@@ -96,9 +105,9 @@ def test_the_printers_profile_is_asked():
 def test_what_the_estimate_marks_lays_as_much_by_a_profile():
     # against a profile for offset: the estimate cries out at nothing that it would not
     colours = list(itertools.product(range(0, 256, 51), repeat=3))
-    marked = [total.colour for total in too_much_ink(colours, MOST_INK)]
+    marked = [total.colour for total in ink_totals(colours) if total.percent > MOST_INK]
     assert len(marked) == 6
-    assert len(too_much_ink(marked, MOST_INK, PRESS.read_bytes())) == 6
+    assert all(total.percent > MOST_INK for total in ink_totals(marked, PRESS.read_bytes()))
 
 
 def test_a_profile_of_another_kind_is_refused():

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.press.dots import MOST_GAIN, file_cover, murray_davies, printed_cover, yule_nielsen
+from core.press.dots import MOST_GAIN, murray_davies, printed_cover, yule_nielsen
 
 COVERS = st.floats(0, 1)
 
@@ -47,10 +47,8 @@ def test_what_is_no_density_is_refused(tint, solid, n):
 
 
 @given(COVERS, st.floats(0, MOST_GAIN))
-def test_the_gain_is_undone_exactly(cover, gain):
-    printed = float(printed_cover(cover, gain))
-    assert 0 <= printed <= 1 + 1e-12
-    assert float(file_cover(printed, gain)) == pytest.approx(cover, abs=1e-6)
+def test_no_gain_takes_away_or_passes_the_solid(cover, gain):
+    assert cover <= float(printed_cover(cover, gain)) <= 1 + 1e-12
 
 
 @given(st.floats(0, MOST_GAIN))
