@@ -3,6 +3,8 @@
 MM_PER_INCH = 25.4
 """Exactly, since the international inch of 1959 (ISO 31-1)."""
 
+METRES_PER_INCH = MM_PER_INCH / 1000
+
 
 def mm_to_px(length: float, ppi: float) -> float:
     """Pixels of a length in mm at ``ppi`` pixels per inch; not rounded.

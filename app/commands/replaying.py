@@ -26,7 +26,7 @@ from app.replay.book import Planned, Row, hold_back, look_back, plan_job, record
 from app.replay.crew import Crew, LocalCrew
 from app.replay.forecast import forecast
 from app.replay.hot import HotFolder
-from app.replay.job import FORMAT, Job, JobPage, is_job, read_job, write_job
+from app.replay.job import FORMAT, Job, JobPage, is_job_file, read_job, write_job
 from app.replay.journal import Journal, versions
 from app.replay.naming import Naming, numbering
 from app.replay.progress import Tally
@@ -34,11 +34,9 @@ from app.replay.report import Report
 from app.replay.rescan import scanned_since
 from app.replay.run import Outcome, run
 from core.fault import Fault, Refused
-from core.steps.document import parse_json
 
 ALL_DONE, SOME_FAILED = 0, 1
 _LOOK_EVERY = 1.0  # seconds between two looks into a hot folder
-_MOST_JOB_BYTES = 64_000_000
 
 
 def replay_list(request: argparse.Namespace) -> int:
@@ -114,7 +112,7 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
 
     A page that cannot be read is one of the job's: its fault is found where it is done.
     """
-    if _is_job_file(request.book):
+    if is_job_file(request.book):
         for word in ("rendition", "names", "folders", "ppi", "sheet", "pages"):
             if getattr(request, word) and not (word == "pages" and request.watch):
                 raise Refused(Fault(
@@ -140,15 +138,6 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
         reading=reading, leave_out=request.leave_out, report=request.report,
         name=request.keep.stem if request.keep else "", printing=printing_of(request),
     ), unread
-
-
-def _is_job_file(path: Path) -> bool:
-    try:
-        with path.open("rb") as file:
-            text = file.read(_MOST_JOB_BYTES)
-        return is_job(parse_json(text, path.name, _MOST_JOB_BYTES))
-    except (OSError, Refused):  # said better when it is read as a list
-        return False
 
 
 def _naming(request: argparse.Namespace) -> Naming:

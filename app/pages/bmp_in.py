@@ -13,12 +13,12 @@ from app.pages.source import Source, read_at
 from app.pages.strips import RAW, Chunks, Layout
 from core.fault import Refused
 from core.sheet import Plane
+from core.units import METRES_PER_INCH
 
 _CORE, _INFO = 12, 40
 _PLAIN, _MASKS = 0, 3
 _BGR = struct.pack("<III", 0xFF0000, 0xFF00, 0xFF)
 _ALPHA = struct.pack("<I", 0xFF000000)
-_INCH_IN_METRES = 0.0254
 
 
 def open_bmp(source: Source, limits: Limits) -> Raster:
@@ -35,7 +35,7 @@ def open_bmp(source: Source, limits: Limits) -> Raster:
     else:
         width, height, _, bits, coding = struct.unpack("<iiHHI", head[18:34])
         across, down, used = struct.unpack("<iiI", head[38:50])
-        ppi = (across * _INCH_IN_METRES, down * _INCH_IN_METRES)
+        ppi = (across * METRES_PER_INCH, down * METRES_PER_INCH)
     alpha = _has_alpha(head, coding, bits)
     limits.check(width, abs(height))
     palette = None

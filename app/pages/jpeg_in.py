@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import imagecodecs
 
 from app.pages.limits import Limits
-from app.pages.raster import Held, Kind, Look, Raster
+from app.pages.raster import KINDS, Held, Look, Raster
 from app.pages.refusing import BROKEN, ENDS_EARLY, decoding, refuse
 from app.pages.source import Source, read_at
 from app.pages.tags import exif_facts
@@ -22,7 +22,6 @@ _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _SEQUENTIAL_OR_PROGRESSIVE = frozenset({0xC0, 0xC1, 0xC2, 0xC9, 0xCA})
 _ADOBE, _EXIF, _ICC, _JFIF = b"Adobe", b"Exif\0\0", b"ICC_PROFILE\0", b"JFIF\0"
 _MARKER = re.compile(rb"\xff+([^\x00\xff])")
-_KINDS: dict[int, Kind] = {1: "grey", 3: "rgb", 4: "cmyk"}
 _DEFAULTS = (72, 96)
 
 
@@ -80,7 +79,7 @@ def open_jpeg(source: Source, limits: Limits) -> Raster:
         return plane.reshape(head.height, head.width, head.channels)
 
     # By custom, not by standard, a CMYK JPEG with an Adobe segment holds 255 minus the ink.
-    look = Look(_KINDS[head.channels], inverted=head.channels == 4 and head.adobe)
+    look = Look(KINDS[head.channels], inverted=head.channels == 4 and head.adobe)
     return Raster(
         head.width, head.height, look, Held(decode).rows, f"{look}, JPEG",
         ppi=head.ppi, orientation=head.orientation, profile=head.profile,
@@ -112,7 +111,7 @@ def _frame(marker: int, body: bytes) -> tuple[int, int, int]:
         raise refuse("it is a JPEG of a rare kind (lossless or hierarchical)", remedy)
     if depth != 8:
         raise refuse(f"it is a JPEG of {depth} bits a channel, which is rare", remedy)
-    if channels not in _KINDS:
+    if channels not in KINDS:
         raise refuse(f"it is a JPEG of {channels} channels", remedy)
     return width, height, channels
 

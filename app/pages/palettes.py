@@ -10,6 +10,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 from app.pages.refusing import naming, refuse
+from app.pages.small import read_small
 from app.pages.whole import replace_file
 from core.colours import Named, Palette, rgb_to_hex
 from core.fault import Fault, Refused
@@ -24,9 +25,8 @@ _NOT_XML = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 def read_palette(path: Path) -> Palette:
     """The palette in a file of either form; Refused with what is wrong."""
+    data = read_small(path, _MOST_BYTES, "the palette")
     with naming(path.name):
-        with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
         if len(data) > _MOST_BYTES:
             raise refuse(f"it is longer than {_MOST_BYTES} bytes", "give a palette")
         try:

@@ -10,7 +10,7 @@ import pikepdf
 from app.pages.limits import Limits
 from app.pages.pdf_filters import whole_stream
 from app.pages.profile_in import ink_to_rgb
-from app.pages.raster import CHANNELS, Kind
+from app.pages.raster import CHANNELS, KINDS, Kind
 from app.pages.refusing import BROKEN, refuse
 from core.fault import Refused
 
@@ -18,7 +18,6 @@ _DEVICE: dict[str, Kind] = {
     "/DeviceGray": "grey", "/CalGray": "grey", "/DeviceRGB": "rgb", "/CalRGB": "rgb",
     "/DeviceCMYK": "cmyk",
 }  # fmt: skip
-_BY_COUNT: dict[int, Kind] = {1: "grey", 3: "rgb", 4: "cmyk"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +44,7 @@ def space_of(stated: Any, limits: Limits) -> Space:
     if name in _DEVICE:
         return Space(_DEVICE[name])
     if name == "/ICCBased":
-        kind = _BY_COUNT.get(int(parts[1]["/N"]))
+        kind = KINDS.get(int(parts[1]["/N"]))
         if kind is None:
             raise Refused(BROKEN)
         return Space(kind, whole_stream(parts[1], limits.profile_bytes))

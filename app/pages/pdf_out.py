@@ -22,7 +22,7 @@ from app.pages.coloured import Plates
 from app.pages.deflate import START, Block, deflate, ending, join_adler
 from app.pages.pdf_boxes import Placing, PointsBox, place
 from app.pages.pdf_press import black_alone, to_inks
-from app.pages.pdf_x import Intent, begin_document, intent_of, save_document
+from app.pages.pdf_x import Intent, begin_document, document_bytes, intent_of
 from app.pages.picture import Frame
 from app.pages.renditions import Pdf
 from core.press.size import POINTS_PER_INCH
@@ -49,7 +49,7 @@ class PdfPage:
         placing = placing_of(self._pdf, shape, self._frame.ppi)
         colour = self._page.colour() if isinstance(self._page, _ColouredPage) else None
         add_page(document, self._page.plane(), placing, self._pdf, self._intent, colour)
-        save_document(document, self._file, self._pdf.standard)
+        self._file.write(document_bytes(document, self._pdf.standard))
 
 
 class _ColouredPage:

@@ -2,7 +2,7 @@
 
 Where the printer has given no profile, a plain one stands for it: the four inks of
 ``core.colours.rgb_to_cmyk``, which knows nothing of a press. Its layout is that of ICC.1:2001-04:
-header 6.1, output profiles of many channels 6.3.3, lut16Type 6.5.8.
+output profiles of many channels 6.3.3, lut16Type 6.5.8.
 """
 
 import io
@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from PIL import Image, ImageCms
 
+from app.pages.profiles import assembled, common_tags
 from app.pages.refusing import refuse
 from core.colours import rgb_to_cmyk
 
@@ -25,8 +26,6 @@ ToInks = Callable[[npt.ArrayLike], Bytes]
 PLAIN_NAME = "Four inks by plain conversion: an estimate, no press was measured"
 
 _INK_STEPS, _LAB_STEPS = 9, 33  # along each side of a table's grid
-_DATE = (2024, 1, 1, 0, 0, 0)
-_WHITE = (0.9642, 1.0, 0.8249)
 _RELATIVE = ImageCms.Intent.RELATIVE_COLORIMETRIC
 
 
@@ -80,32 +79,11 @@ def plain_press() -> bytes:
     """
     to_lab, from_lab = _lut(4, _labs_of_inks()), _lut(3, _inks_of_labs())
     gamut = _lut(3, np.zeros((2**3, 1)))
-    text = PLAIN_NAME.encode("ascii") + b"\0"
-    tags = {
-        b"desc": struct.pack(">4s4xI", b"desc", len(text)) + text + bytes(78),
-        b"cprt": b"text" + bytes(4) + b"No rights reserved\0",
-        b"wtpt": struct.pack(">4s4x3i", b"XYZ ", *(round(value * 65536) for value in _WHITE)),
+    tables = {
         b"A2B0": to_lab, b"A2B1": to_lab, b"A2B2": to_lab,
         b"B2A0": from_lab, b"B2A1": from_lab, b"B2A2": from_lab, b"gamt": gamut,
     }
-    return _assembled(tags)
-
-
-def _assembled(tags: dict[bytes, bytes]) -> bytes:
-    """Header, table and tags; equal tags share their bytes."""
-    body, places = b"", dict[bytes, int]()
-    start = 128 + 4 + 12 * len(tags)
-    for data in tags.values():
-        if data not in places:
-            places[data] = start + len(body)
-            body += data + bytes(-len(data) % 4)
-    table = struct.pack(">I", len(tags)) + b"".join(
-        struct.pack(">4sII", tag, places[data], len(data)) for tag, data in tags.items())
-    head = struct.pack(
-        ">I4xI4s4s4s6H4s16xQI3i4x44x", start + len(body), 0x02400000, b"prtr", b"CMYK", b"Lab ",
-        *_DATE, b"acsp", 0, 1, *(round(value * 65536) for value in _WHITE),
-    )
-    return head + table + body
+    return assembled(common_tags(PLAIN_NAME) | tables, b"CMYK", b"prtr", b"Lab ", _RELATIVE)
 
 
 def _lut(channels: int, grid: npt.NDArray[np.float64]) -> bytes:

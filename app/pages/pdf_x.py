@@ -9,7 +9,7 @@ import html
 import uuid
 from dataclasses import dataclass
 from io import BytesIO
-from typing import BinaryIO, Literal
+from typing import Literal
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
@@ -18,6 +18,7 @@ from app.pages.pdf_press import PLAIN_NAME, plain_press
 from app.pages.profiles import printing_profile
 from app.pages.refusing import refuse
 from app.pages.renditions import Pdf
+from app.pages.small import read_small
 
 Standard = Literal["x4", "x1a"]
 
@@ -65,13 +66,8 @@ def intent_of(pdf: Pdf, *, coloured: bool = False) -> Intent:
             return Intent(plain_press(), 4, PLAIN_NAME)
         return Intent(printing_profile(pdf.gain), 1,
                       f"Black ink on white paper, tonal value increase {pdf.gain:g} % at 50 %")
-    try:
-        with pdf.profile.open("rb") as file:
-            data = file.read(_LARGEST_PROFILE)
-    except OSError as error:
-        why = (error.strerror or type(error).__name__).lower()
-        raise refuse(f"the profile {pdf.profile.name} cannot be read ({why})",
-                     "name another file") from error
+    # whoever asked for it says where: an option, a job
+    data = read_small(pdf.profile, _LARGEST_PROFILE, f"the profile {pdf.profile.name}", where="")
     kind, space = data[12:16], data[16:20]
     if data[36:40] != b"acsp" or kind != b"prtr" or space not in (b"GRAY", b"CMYK"):
         raise refuse(f"{pdf.profile.name} is no profile of a press in grey or CMYK",
@@ -119,11 +115,11 @@ def _metadata(document: pikepdf.Pdf) -> pikepdf.Object:
     return document.make_stream(text.encode("utf-8"), Type=Name.Metadata, Subtype=Name.XML)
 
 
-def save_document(document: pikepdf.Pdf, file: BinaryIO, standard: Standard) -> None:
-    """Write the document; the file stays open.
+def document_bytes(document: pikepdf.Pdf, standard: Standard) -> bytes:
+    """The document as a file's content.
 
-    It is made in memory first: a disk that is full beneath the library's own writing ends the
-    whole process.
+    It is made in memory: a disk that is full beneath the library's own writing ends the whole
+    process.
     """
     modern = standard == "x4"
     if modern:
@@ -133,4 +129,4 @@ def save_document(document: pikepdf.Pdf, file: BinaryIO, standard: Standard) -> 
         made, deterministic_id=True, force_version="1.6" if modern else "1.4",
         object_stream_mode=pikepdf.ObjectStreamMode.disable, compress_streams=True,
     )
-    file.write(made.getbuffer())
+    return made.getvalue()

@@ -15,13 +15,13 @@ from app.pages.deflate import START, Block, Bytes, crc, deflate, ending, join_ad
 from app.pages.picture import Picture, differences
 from app.pages.profiles import grey_profile, srgb_profile
 from core.sheet import BAND_ROWS, Sheet, spans
+from core.units import METRES_PER_INCH
 
 STEP_LIST = "Stetline step list"
 """The keyword of the text chunk that holds the step list, as JSON."""
 
 _COLOUR_TYPES = {1: 0, 2: 4, 3: 2, 4: 6}
 _PALETTE_TYPE = 3
-_INCH = 0.0254  # metres
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def _head(picture: Picture, text: str) -> Iterator[tuple[bytes, bytes]]:
         yield b"tRNS", bytes(range(256))
     if picture.colours:
         yield b"PLTE", bytes(value for colour in picture.colours for value in colour)
-    per_metre = round(picture.ppi / _INCH)
+    per_metre = round(picture.ppi / METRES_PER_INCH)
     yield b"pHYs", struct.pack(">IIB", per_metre, per_metre, 1)
     if text:
         keyword = STEP_LIST.encode("latin-1")

@@ -15,9 +15,9 @@ from app.pages.source import Source, read_at
 from app.pages.tags import exif_facts
 from core.fault import Refused
 from core.sheet import Plane
+from core.units import METRES_PER_INCH
 
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
-_INCH_IN_METRES = 0.0254
 _PIXEL_CHUNKS = frozenset({b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"})
 
 
@@ -125,7 +125,7 @@ def _phys_ppi(body: bytes) -> tuple[float, float] | None:
     if len(body) != 9:
         return None
     across, down, unit = struct.unpack(">IIB", body)
-    return (across * _INCH_IN_METRES, down * _INCH_IN_METRES) if unit == 1 else None
+    return (across * METRES_PER_INCH, down * METRES_PER_INCH) if unit == 1 else None
 
 
 def _profile(body: bytes | None, limits: Limits) -> bytes | None:

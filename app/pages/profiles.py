@@ -37,7 +37,7 @@ def srgb_profile() -> bytes:
     """
     columns = {tag: _xyz(*column) for tag, column in _PRIMARIES.items()}
     curves = dict.fromkeys((b"rTRC", b"gTRC", b"bTRC"), _curve())
-    return _profile(b"RGB ", _common(_TITLE) | columns | curves)
+    return assembled(common_tags(_TITLE) | columns | curves, b"RGB ")
 
 
 @cache
@@ -47,7 +47,7 @@ def grey_profile() -> bytes:
     >>> grey_profile()[16:20]
     b'GRAY'
     """
-    return _profile(b"GRAY", _common(_GREY_TITLE) | {b"kTRC": _curve()})
+    return assembled(common_tags(_GREY_TITLE) | {b"kTRC": _curve()}, b"GRAY")
 
 
 @cache
@@ -63,10 +63,15 @@ def printing_profile(gain: float) -> bytes:
     cover = printed_cover(1 - np.linspace(0, 1, 256), gain)
     light = 1 - cover * (1 - 10**-_SOLID)
     title = f"Black ink on white paper, tonal value increase {gain:g} % at 50 %"
-    return _profile(b"GRAY", _common(title) | {b"kTRC": _curve(light)}, b"prtr")
+    return assembled(common_tags(title) | {b"kTRC": _curve(light)}, b"GRAY", b"prtr")
 
 
-def _common(title: str) -> dict[bytes, bytes]:
+def common_tags(title: str) -> dict[bytes, bytes]:
+    """What any profile says: its name (ASCII), its rights and its white.
+
+    >>> list(common_tags("plain"))
+    [b'desc', b'cprt', b'wtpt']
+    """
     text = title.encode("ascii") + b"\0"
     described = struct.pack(">4s4xI", b"desc", len(text)) + text + bytes(4 + 4 + 2 + 1 + 67)
     rights = b"text" + bytes(4) + _RIGHTS.encode("ascii") + b"\0"
@@ -85,7 +90,15 @@ def _curve(light: npt.NDArray[np.float64] | None = None) -> bytes:
     return struct.pack(">4s4xI", b"curv", len(entries)) + entries.tobytes()
 
 
-def _profile(space: bytes, tags: dict[bytes, bytes], sort: bytes = b"mntr") -> bytes:
+def assembled(
+    tags: dict[bytes, bytes], space: bytes, sort: bytes = b"mntr", between: bytes = b"XYZ ",
+    intent: int = 0,
+) -> bytes:
+    """Header, table and tags of a profile, ICC version 2.4 (6.1).
+
+    ``sort`` of device, its colour ``space``, and the space ``between`` profiles (PCS), as the
+    header names them; ``intent`` is the rendering intent.
+    """
     start = 128 + 4 + 12 * len(tags)
     places: dict[bytes, int] = {}  # equal tags share their bytes
     body = b""
@@ -97,7 +110,7 @@ def _profile(space: bytes, tags: dict[bytes, bytes], sort: bytes = b"mntr") -> b
         struct.pack(">4sII", tag, places[data], len(data)) for tag, data in tags.items()
     )
     head = struct.pack(
-        ">I4xI4s4s4s6H4s16xQI3i4x44x", start + len(body), 0x02400000, sort, space, b"XYZ ",
-        *_DATE, b"acsp", 0, 0, *(round(value * 65536) for value in _D50),
+        ">I4xI4s4s4s6H4s16xQI3i4x44x", start + len(body), 0x02400000, sort, space, between,
+        *_DATE, b"acsp", 0, intent, *(round(value * 65536) for value in _D50),
     )
     return head + table + body

@@ -19,6 +19,7 @@ from core.sheet import Plane, full_scale
 Kind = Literal["grey", "rgb", "cmyk"]
 
 CHANNELS: dict[Kind, int] = {"grey": 1, "rgb": 3, "cmyk": 4}
+KINDS: dict[int, Kind] = {count: kind for kind, count in CHANNELS.items()}
 
 _SPOKEN: dict[Kind, str] = {"grey": "grey", "rgb": "RGB", "cmyk": "CMYK"}
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from app.pages.refusing import refuse
 from core.fault import Fault, Refused
+from core.units import MM_PER_INCH
 
-_INCH_MM = 25.4
 _LEAST_PPI, _MOST_PPI = 10, 20_000
 _LONGEST_MM = 1000
 _SCREEN_PPI = (72, 96)
 _SAME = 0.01  # pixels may be out of square by this much
 _FITS = 0.04  # a sheet's edges may differ from the scan's by this much: beds are not cut to ISO
-_UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": _INCH_MM, '"': _INCH_MM}
+_UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, '"': MM_PER_INCH}
 
 GIVE_IT = "give it with --ppi 300 or --sheet A4"
 GIVE_SIZE = "give the size of what was scanned, or --ppi"
@@ -47,7 +47,7 @@ class SheetSize:
         """
         sizes = [(self.width, self.height), (self.height, self.width)]
         tries = [
-            (width * _INCH_MM / across, height * _INCH_MM / down)
+            (width * MM_PER_INCH / across, height * MM_PER_INCH / down)
             for across, down in (sizes if self.either_way else sizes[:1])
         ]
         best = min(tries, key=_out_of_square)
@@ -132,7 +132,7 @@ def settle(
             "scan it alike both ways, or " + GIVE_IT,
         )
     ppi = _whole((stated[0] + stated[1]) / 2)
-    longest = max(shape) * _INCH_MM / ppi
+    longest = max(shape) * MM_PER_INCH / ppi
     if ppi in _SCREEN_PPI and longest > _LONGEST_MM:
         raise refuse(
             f"the file says {ppi:g} ppi, which programs write when they do not know:"

@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from app.pages.pdf_out import add_sheet, placing_of
-from app.pages.pdf_x import begin_document, intent_of, save_document
+from app.pages.pdf_x import begin_document, document_bytes, intent_of
 from app.pages.refusing import refuse
 from app.pages.renditions import Pdf
 from app.pages.trims import Frame
-from app.pages.whole import Part, telling
+from app.pages.whole import replace_file
 from core.sheet import Sheet
 
 
@@ -44,8 +44,5 @@ def write_book(
         add_sheet(document, page.sheet, placing, one, intent)
     if not len(document.pages):
         raise refuse("a book has at least one page", "give the pages that belong to it")
-    with telling(path), Part(path) as part:
-        save_document(document, part.open(), pdf.standard)
-        part.seal(durable=durable)
-        part.publish(durable=durable)
+    replace_file(path, document_bytes(document, pdf.standard), durable=durable)
     return len(document.pages)

@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+from app.pages.small import read_small
 from app.pages.whole import replace_file
 from core.fault import Fault, Refused
 from core.press.presses import PRESSES, Press
@@ -30,13 +31,7 @@ def find_press(name: str) -> Press:
 
 def read_press(path: Path) -> Press:
     """The press in a file; Refused with every fault and its place."""
-    try:
-        with path.open("rb") as file:
-            text = file.read(_MOST_BYTES + 1)
-    except OSError as error:
-        why = (error.strerror or type(error).__name__).lower()
-        fault = Fault(f"it cannot be read ({why})", path.name, "name another file")
-        raise Refused(fault) from error
+    text = read_small(path, _MOST_BYTES, "the press")
     data = parse_json(text, path.name) if len(text) <= _MOST_BYTES else None
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise Refused(Fault("it holds no press", path.name, "name a file that holds one"))

@@ -18,9 +18,9 @@ from PIL import Image, ImageDraw, ImageFont
 
 from app.pages.bitmap import pack_t6
 from app.pages.pdf_out import separation
-from app.pages.pdf_x import Intent, begin_document, intent_of, save_document
+from app.pages.pdf_x import Intent, begin_document, document_bytes, intent_of
 from app.pages.renditions import Pdf, Print
-from app.pages.whole import Part, telling
+from app.pages.whole import replace_file
 from app.pages.write import write_page
 from core.press.presses import CAUTION, LINES, VEILS
 from core.press.size import mm_to_points, points_to_mm
@@ -114,10 +114,7 @@ def write_strip(path: Path, pdf: Pdf, *, durable: bool = True) -> None:
     intent = intent_of(pdf)
     document = begin_document(pdf.standard, intent, path.stem)
     _add_strip(document, intent)
-    with telling(path), Part(path) as part:
-        save_document(document, part.open(), pdf.standard)
-        part.seal(durable=durable)
-        part.publish(durable=durable)
+    replace_file(path, document_bytes(document, pdf.standard), durable=durable)
 
 
 def draw_strip(ppi: float) -> Plane:

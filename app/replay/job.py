@@ -8,12 +8,12 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from app.pages.listing import PageAt
 from app.pages.renditions import Line, Pdf, Rendition
 from app.pages.resolution import Resolution
 from app.pages.scan import place_of
+from app.pages.small import read_small
 from app.pages.whole import replace_file
 from app.replay.figures import Look
 from app.replay.naming import Naming
@@ -30,6 +30,7 @@ from core.steps.steplist import StepList
 FORMAT = "stetline job"
 VERSION = 1
 _MOST_BYTES = 64 * MOST_BYTES
+_CALLED = "the job"
 
 
 @dataclass(frozen=True)
@@ -192,7 +193,7 @@ def dumps_job(job: Job) -> str:
 def loads_job(text: bytes, kinds: Kinds, place: str) -> Job:
     """The job of a JSON text; Refused with every fault and its place."""
     data = parse_json(text, place, _MOST_BYTES)
-    if not is_job(data):
+    if not _is_job(data):
         raise Refused(Fault("it is not a job", place,
                             f'a job says "format": "{FORMAT}" at its head'))
     if type(data.get("version")) is not int or data["version"] != VERSION:
@@ -208,21 +209,22 @@ def loads_job(text: bytes, kinds: Kinds, place: str) -> Job:
     return job
 
 
-def is_job(data: Any) -> bool:
-    """Whether a JSON value says that it is a job."""
+def _is_job(data: Json) -> bool:
     return isinstance(data, dict) and data.get("format") == FORMAT
+
+
+def is_job_file(path: Path) -> bool:
+    """Whether a file says that it is a job; one that cannot be read does not."""
+    try:
+        text = read_small(path, _MOST_BYTES, _CALLED)
+        return _is_job(parse_json(text, path.name, _MOST_BYTES))
+    except Refused:
+        return False
 
 
 def read_job(path: Path, kinds: Kinds) -> Job:
     """The job in a file; its paths are taken from the file's folder, and come out whole."""
-    try:
-        text = path.read_bytes()
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise Refused(
-            Fault(f"the job cannot be read ({why})", str(path), "check its name"),
-        ) from None
-    job = loads_job(text, kinds, path.name)
+    job = loads_job(read_small(path, _MOST_BYTES, _CALLED), kinds, path.name)
     home = path.absolute().parent
     return _moved(job, lambda inside: home / inside)
 

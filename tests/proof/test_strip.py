@@ -85,13 +85,17 @@ def test_the_tiff_is_grey_at_1200(tmp_path):
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device here that is always full")
 def test_a_full_disk_beneath_a_pdf_is_an_error_like_any_other():
     script = (
-        "from app.pages.pdf_x import begin_document, intent_of, save_document\n"
+        "import numpy as np\n"
+        "from app.pages.pdf_out import PdfPage\n"
+        "from app.pages.picture import Frame\n"
         "from app.pages.renditions import Pdf\n"
-        "document = begin_document('x4', intent_of(Pdf()), 'page')\n"
-        "document.add_blank_page()\n"
+        "from core.sheet import Sheet\n"
+        "sheet = Sheet(ppi=300, alpha=np.zeros((99, 99), np.uint8))\n"
         "try:\n"
         "    with open('/dev/full', 'wb') as file:\n"
-        "        save_document(document, file, 'x4')\n"
+        "        page = PdfPage(file, Frame.of(sheet.shape, sheet), Pdf(), 'page')\n"
+        "        page.add(page.pack(sheet, 0))\n"
+        "        page.close()\n"
         "except OSError as error:\n"
         "    print(error.errno)\n"
     )
