@@ -13,7 +13,6 @@ import numpy as np
 import numpy.typing as npt
 
 from app.replay.figures import SKETCH, Look
-from core.units import px_to_mm
 
 _PAPER = 8.0  # tones between two papers, or two settings of a scanner
 _INK = 25.0
@@ -53,7 +52,7 @@ def _sizes(looks: Sequence[Look]) -> list[Look]:
     kept: list[Look] = []
     made = []
     for look in looks:
-        like = next((k for k in kept if _same_size(_mm(look), _mm(k)) and k.ppi == look.ppi), None)
+        like = next((k for k in kept if _same_size(look.mm, k.mm) and k.ppi == look.ppi), None)
         if like is None:
             kept.append(look)
         made.append(like or look)
@@ -69,10 +68,9 @@ def flags(
 ) -> list[tuple[Flag, ...]]:
     """For each page why it stands apart; a page without a look has no flags.
 
-    ``names`` are what the pages are called; without them they are numbered from 1.
-
     ``recorded_on`` is the look of the page that the list was made on; without one the pages
-    are compared with what is usual among them.
+    are compared with what is usual among them. ``names`` are what the pages are called; without
+    them they are numbered from 1.
     """
     known = [look for look in looks if look is not None]
     reference = recorded_on
@@ -127,7 +125,7 @@ def _of_other_size(look: Look, usual: Look) -> list[Flag]:
         found.append(Flag("resolution", (
             f"It was scanned at {look.ppi:g} ppi, {way} than the book's {usual.ppi:g}."
         )))
-    mine, theirs = _mm(look), _mm(usual)
+    mine, theirs = look.mm, usual.mm
     if _same_size(mine, theirs):
         return found
     if _same_size(mine, theirs[::-1]):
@@ -136,10 +134,6 @@ def _of_other_size(look: Look, usual: Look) -> list[Flag]:
         f"It is {mine[0]:.0f} x {mine[1]:.0f} mm, "
         f"the book's pages {theirs[0]:.0f} x {theirs[1]:.0f} mm."
     ))]
-
-
-def _mm(look: Look) -> tuple[float, float]:
-    return px_to_mm(look.width, look.ppi), px_to_mm(look.height, look.ppi)
 
 
 def _same_size(mine: tuple[float, float], theirs: tuple[float, float]) -> bool:

@@ -16,9 +16,11 @@ import numpy.typing as npt
 
 from app.pages.scan import Scan
 from core.histogram import count_tones, find_peaks
+from core.matte import over, to_depth
 from core.readings import BARE, MAY_PRINT, grey_plane
-from core.sheet import BAND_ROWS, BLACK, Bands, Plane, Sheet, full_scale, spans
+from core.sheet import BAND_ROWS, BLACK, Bands, Plane, Sheet, spans
 from core.steps.fold import Replayed
+from core.units import px_to_mm
 
 _STEPS = ((3_000_000, 1), (24_000_000, 16))  # up to so many pixels one row in so many is read
 _LARGEST_STEP = 32
@@ -53,6 +55,11 @@ class Look:
     ink: float | None
     dark: float
     sketch: str
+
+    @property
+    def mm(self) -> tuple[float, float]:
+        """Its width and height in mm."""
+        return px_to_mm(self.width, self.ppi), px_to_mm(self.height, self.ppi)
 
 
 @dataclass(frozen=True)
@@ -99,7 +106,7 @@ class _Grain:
         height, width = len(thin) // down, thin.shape[1] // self.cell
         if not height or not width:
             return np.empty((0, width, *thin.shape[2:]), np.uint8)
-        cells = to_tones(thin[: height * down, : width * self.cell])
+        cells: Bytes = to_depth(thin[: height * down, : width * self.cell], 8)
         if down > 2:
             half = (cells.shape[1] // 2, cells.shape[0] // 2)
             cells = _averaged(cells, half)
@@ -108,18 +115,6 @@ class _Grain:
 
 def _averaged(plane: Bytes, size: tuple[int, int]) -> Bytes:
     return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), np.uint8)
-
-
-def to_tones(plane: Plane) -> Bytes:
-    """A plane of either depth as whole tones, uint8, rounded.
-
-    >>> to_tones(np.array([[0, 257, 385, 386, 65535]], np.uint16)).tolist()
-    [[0, 1, 1, 2, 255]]
-    """
-    if full_scale(plane) == 255:
-        return np.asarray(plane, np.uint8)
-    tones: Bytes = ((plane.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
-    return tones
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +157,7 @@ class Sampler:
                 return _sample_lifted(band, before.samples[top].tones, grain)
             bottom = min(top + BAND_ROWS, source.shape[0])
             rows = grain.rows(grey_plane(source.rows(top, bottom)))
-            return _sample_lifted(band, to_tones(rows), grain)
+            return _sample_lifted(band, to_depth(rows, 8), grain)
 
         self._after = _Tapped(page.page, sample)
         return self._after
@@ -214,28 +209,24 @@ def _sample_scan(band: Sheet, grain: _Grain) -> _Sample:
     plane = grey_plane(band) if band.colour is None else band.colour
     rows = grain.rows(plane)
     grey = rows if rows.ndim == 2 else grey_plane(Sheet(ppi=band.ppi, colour=rows))
-    return _Sample(_coloured(grain.small(grain.thin(plane))), to_tones(grey))
+    return _Sample(_coloured(grain.small(grain.thin(plane))), to_depth(grey, 8))
 
 
 def _sample_lifted(band: Sheet, grey: Bytes, grain: _Grain) -> _Sample:
     assert band.alpha is not None
-    thin = to_tones(grain.thin(band.alpha))
+    thin = to_depth(grain.thin(band.alpha), 8)
     if band.ink is None and band.colour is not None:
-        small = grain.small(_on_white(to_tones(grain.thin(band.colour)), thin))
+        own = to_depth(grain.thin(band.colour), 8)
+        small = grain.small(over(own, thin[..., None], 255))
     else:
-        small = _on_white(np.array(band.ink or BLACK, np.uint8), grain.small(thin))
+        ink: Bytes = np.array(band.ink or BLACK, np.uint8)
+        small = over(ink, grain.small(thin)[..., None], 255)
     pairs: Plane = np.left_shift(grey, 8, dtype=np.uint16)
-    return _Sample(small, pairs | to_tones(grain.rows(band.alpha)))
+    return _Sample(small, pairs | to_depth(grain.rows(band.alpha), 8))
 
 
 def _coloured(picture: Bytes) -> Bytes:
     return np.repeat(picture[..., None], 3, axis=2) if picture.ndim == 2 else picture
-
-
-def _on_white(ink: Bytes, alpha: Bytes) -> Bytes:
-    cover = alpha[..., None].astype(np.uint16)
-    laid: Bytes = ((cover * ink + (255 - cover) * 255 + 127) // 255).astype(np.uint8)
-    return laid
 
 
 def _side_by_side(before: Bytes, after: Bytes) -> bytes:

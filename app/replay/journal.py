@@ -75,7 +75,6 @@ class Journal:
         self._intended: set[str] = set()  # outputs that a run may have written and not noted
         self._end = 0
         self._run: dict[str, Any] = {}
-        self._unsaved = False
 
     def __enter__(self) -> Self:
         if self._read_only:
@@ -278,10 +277,6 @@ class Journal:
             return
         self._take(line)
         self._end += len(line)
-
-    def last_run(self) -> Mapping[str, Any]:
-        """What the last run began with, and the versions of the program and its libraries."""
-        return self._run
 
 
 def _object(line: bytes) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 import os
 import re
-from collections.abc import Iterable
 from pathlib import Path
 
 from app.pages.refusing import DECODER_ERRORS
@@ -44,7 +43,7 @@ def need_of(request: Request, threads: int) -> int:
     if any(step.whole for step in request.steps.flat()):
         need += pixels * (3 * pixel + _WORKING)
     bands = 4 * threads * BAND_ROWS * scan.shape[1]
-    need += bands * (3 * pixel + _written(deep, (form for form, _ in request.outputs)))
+    need += bands * (3 * pixel + 6 * deep * len(request.outputs))
     if any(isinstance(form, Layered) for form, _ in request.outputs):
         need += pixels // 2
     return need + sum(_gathered(form, pixels, scan.ppi) for form, _ in request.outputs)
@@ -57,10 +56,6 @@ def _gathered(form: Rendition, pixels: int, ppi: float) -> int:
     cut = isinstance(form, Bitmap) or form.form == "1-bit"
     finer = (form.ppi / ppi) ** 2 if cut and form.width_mm is None else 4.0
     return round(pixels * (2 + (2 * finer if cut else 0)))
-
-
-def _written(deep: int, forms: Iterable[Rendition]) -> int:
-    return sum(6 * deep for _ in forms)
 
 
 def free_memory() -> int:

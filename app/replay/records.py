@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar, Union, cast, get_args, get_origin
 
 from core.fault import Refused
-from core.steps.fields import Json, Reader, shown
+from core.steps.fields import Json, Reader, how_of, shown
 from core.steps.steplist import StepList, dump_steps, load_steps
 
 T = TypeVar("T")
@@ -57,7 +57,7 @@ def _dump_as(kind: Any, value: Any) -> Json:
         every = kinds[:1] * len(value) if kinds[-1:] == (...,) else kinds
         return [_dump_as(k, item) for k, item in zip(every, value, strict=True)]
     if len(_classes(kind)) > 1 and dataclasses.is_dataclass(value):
-        return {"how": _how(type(value))} | dump(value)
+        return {"how": how_of(type(value))} | dump(value)
     return dump(value)
 
 
@@ -122,9 +122,9 @@ def _union(kind: Any, data: Json, place: str, reader: Reader) -> Any:
         return _load(rest[0], data, place, reader)
     how = data.get("how") if isinstance(data, dict) else None
     for option in classes:
-        if how == _how(option):
+        if how == how_of(option):
             return _record(option, {n: v for n, v in data.items() if n != "how"}, place, reader)
-    known = ", ".join(f'"{_how(option)}"' for option in classes)
+    known = ", ".join(f'"{how_of(option)}"' for option in classes)
     return _bad(place, f"{shown(how)} is not a way", reader, f'set "how" to one of {known}')
 
 
@@ -181,10 +181,6 @@ def _classes(kind: Any) -> list[Any]:
     if get_origin(kind) not in (Union, types.UnionType):
         return [kind] if dataclasses.is_dataclass(kind) else []
     return [option for option in get_args(kind) if dataclasses.is_dataclass(option)]
-
-
-def _how(kind: type) -> str:
-    return kind.__name__.lower()
 
 
 _hints: Callable[[type], dict[str, Any]] = cache(typing.get_type_hints)

@@ -12,7 +12,6 @@ from app.pages.whole import replace_file
 from app.replay.book import Row
 from app.replay.plots import Plot
 from app.replay.records import dump
-from core.units import px_to_mm
 
 NAME = "stetline-report"
 """The report's files are called so, in the folder of the outputs."""
@@ -113,7 +112,7 @@ def _scan_cells(row: Row) -> list[str]:
     look = row.look
     if look is None:
         return [_cell(""), *[_cell("", None, is_number=True)] * 4]
-    width, height = px_to_mm(look.width, look.ppi), px_to_mm(look.height, look.ppi)
+    width, height = look.mm
     return [
         _cell(f"{width:.0f} x {height:.0f}", width * height, is_number=False),
         _cell(f"{look.ppi:g}", look.ppi), _cell(f"{look.paper:.0f}", look.paper),
@@ -138,7 +137,7 @@ def _remarks(row: Row) -> Iterable[str]:
         yield f'<span class="why">{escape(str(fault))}</span>'
     for flag in row.flags:
         yield f'<span class="why">{escape(flag.why)}</span>'
-    yield from (escape(own) for own in (f"Settled by hand: {said}" for said in row.own))
+    yield from (escape(f"Settled by hand: {said}") for said in row.own)
     yield from map(escape, row.notes)
 
 

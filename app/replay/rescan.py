@@ -57,8 +57,7 @@ def _line_art(job: Job, page: JobPage) -> Sheet:
     """The page's line art before any step of its own that holds places."""
     own = tuple(step for step in page.steps.steps if not has_places(step)) if page.steps else ()
     steps = job.steps_of(replace(page, steps=StepList("", own)), KINDS)
-    reading = replace(job.reading, given=page.given) if page.given else job.reading
-    return whole(lifted(replay(steps, read_page(page.at, reading))).page)
+    return whole(lifted(replay(steps, read_page(page.at, job.reading_of(page)))).page)
 
 
 def scanned_since(job: Job, journal: Journal) -> tuple[Fault, ...]:

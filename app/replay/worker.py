@@ -6,7 +6,7 @@ import signal
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing.connection import Connection
 
 from app.pages.refusing import naming
@@ -79,10 +79,7 @@ def do(task: Task, watch: Watch = unwatched) -> Answer:
             f"a mistake in this program ended the page ({type(error).__name__}: {error})",
             task.request.place, "please file it with the scan",
         ),))
-    return Answer(
-        answer.place, answer.done, answer.look, answer.faults, time.monotonic() - begun,
-        answer.scan, answer.outputs,
-    )
+    return replace(answer, seconds=time.monotonic() - begun)
 
 
 def _faults_of(error: OSError, place: str) -> tuple[Fault, ...]:

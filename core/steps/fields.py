@@ -235,8 +235,8 @@ class Either(Spec):
         return {"oneOf": [record_schema(o, {"how": how_of(o)}) for o in self.options]}
 
 
-def how_of(option: type[Record]) -> str:
-    """The tag of a record in an ``either``: its class name in lower case."""
+def how_of(option: type) -> str:
+    """The tag of a record where there may be several: its class name in lower case."""
     return option.__name__.lower()
 
 
