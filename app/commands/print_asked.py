@@ -8,7 +8,7 @@ from app.pages.renditions import Bitmap, Pdf
 from app.pages.trims import TrimRule
 from app.proof.press_file import find_press
 from app.proof.prove import Order
-from app.replay.printing import Printing, Scaled, Wide, trim_named
+from app.replay.printing import High, PrintedAs, Printing, Scaled, Wide, trim_named
 from core.fault import Fault, Refused
 from core.press.screens import Cut, Diffusion, Plain, Screen
 
@@ -42,15 +42,11 @@ def bleed_of(request: argparse.Namespace) -> float:
 
 
 def bitmap_of(request: argparse.Namespace) -> Bitmap:
-    """The bitmap rendition that was asked for."""
-    return _bitmap(request, _width_of(request), "--print-width")
-
-
-def _bitmap(request: argparse.Namespace, width: float | None, option: str) -> Bitmap:
-    """The form of 1-bit pages; what is wrong with it names the option that said it."""
+    """The bitmap that was asked for; what is wrong with it names the option that said it."""
+    width = _width_of(request)
     with naming("--print-ppi"):
         Bitmap(ppi=request.print_ppi)
-    with naming(option):
+    with naming("--print-width"):
         Bitmap(width_mm=width)
     with naming("--screen"):
         return Bitmap(ppi=request.print_ppi, cut=cut_of(request.screen), width_mm=width)
@@ -73,14 +69,19 @@ def pdf_of(request: argparse.Namespace) -> Pdf:
 
 def order_of(request: argparse.Namespace) -> Order:
     """How the pages are printed."""
-    form = _bitmap(request, request.width, "--width")
-    if request.height is not None and not 1 <= request.height <= 5000:
-        raise Refused(Fault("a printed page is 1 to 5000 mm high", "--height", "give it in mm"))
+    form = bitmap_of(request)
     return Order(
-        press=find_press(request.press), form=request.print_form, width=request.width,
-        height=request.height, ppi=form.ppi, cut=form.cut,
-        bleed=bleed_of(request), trim=rule_of(request),
+        press=find_press(request.press), form=request.print_form, size=_size(request),
+        ppi=form.ppi, cut=form.cut, bleed=bleed_of(request), trim=rule_of(request),
     )
+
+
+def _size(request: argparse.Namespace) -> PrintedAs:
+    with naming("--width"):
+        if request.width is not None:
+            return Wide(request.width)
+    with naming("--height"):
+        return Scaled() if request.height is None else High(request.height)
 
 
 def rule_of(request: argparse.Namespace) -> TrimRule | None:

@@ -1,13 +1,12 @@
 """Renditions: the forms in which a page goes out, as frozen requests."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar, Literal
 
 from app.pages.refusing import refuse
 from core.press.advice import grade_ruling
 from core.press.dots import MOST_GAIN
-from core.press.presses import PRESSES
 from core.press.screens import Cut, Plain, Screen
 from core.sheet import Rgb
 
@@ -213,11 +212,10 @@ class Bitmap:
         """
         if isinstance(self.cut, Plain):
             return ""
-        how = "screened" if isinstance(self.cut, Screen) else "diffused"
-        said = f"The bitmap is {how}: place it at 100 %, do not scale it."
         if not isinstance(self.cut, Screen):
-            return said
-        tones = grade_ruling(self.ppi, replace(PRESSES["coated"], ruling=self.cut.ruling))
+            return "The bitmap is diffused: place it at 100 %, do not scale it."
+        said = "The bitmap is screened: place it at 100 %, do not scale it."
+        tones = grade_ruling(self.ppi, self.cut.ruling)
         return said if tones.grade == "good" else f"{said} But {tones.said}; 256 are usual."
 
 

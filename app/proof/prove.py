@@ -13,7 +13,7 @@ from app.proof.remedies import Case, Clearing, Remedy, remedies, with_black
 from app.proof.residue import Residue, share_not_clear, would_print
 from app.proof.solid import Cores, find_cores
 from app.replay.page import lifted
-from app.replay.printing import High, Printing, Scaled, Wide
+from app.replay.printing import PrintedAs, Printing, Scaled, print_size
 from core.fault import Watch, unwatched
 from core.histogram import count_tones
 from core.press.advice import (
@@ -41,47 +41,35 @@ STAGES = 6
 class Order:
     """How a page is to be printed.
 
-    ``width`` and ``height`` are those of the whole page in print, in mm, at most one of them;
-    without either it is printed at ``scale`` times its own size. ``form`` ``1-bit`` is cut at
-    ``ppi`` by ``cut``. ``trim`` says how the page is trimmed, None not at all; it and ``bleed``
-    are in mm of the print.
+    ``size`` is that of the whole page. ``form`` ``1-bit`` is cut at ``ppi`` by ``cut``. ``trim``
+    says how the page is trimmed, None not at all; it and ``bleed`` are in mm of the print.
     """
 
     press: Press
     form: Form = "grey"
-    width: float | None = None
-    height: float | None = None
+    size: PrintedAs = Scaled()
     ppi: float = 1200
     cut: Cut = Plain()
     trim: TrimRule | None = None
     left_page: bool = False
     bleed: float = 3.0
-    scale: float = 1.0
 
     @classmethod
     def of(cls, printing: Printing, *, left_page: bool = False) -> "Order":
         """How a job prints a page.
 
         >>> order = Order.of(Printing("newsprint", size=Scaled(50)))
-        >>> order.press.name, order.scale
-        ('newsprint', 0.5)
+        >>> order.press.name, order.size
+        ('newsprint', Scaled(percent=50))
         """
-        size = printing.size
         return cls(
-            printing.in_hand, printing.form, ppi=printing.ppi, cut=printing.cut,
-            bleed=printing.bleed, left_page=left_page, trim=printing.trim,
-            width=size.mm if isinstance(size, Wide) else None,
-            height=size.mm if isinstance(size, High) else None,
-            scale=size.percent / 100 if isinstance(size, Scaled) else 1.0,
+            printing.in_hand, printing.form, printing.size, printing.ppi, printing.cut,
+            printing.trim, left_page, printing.bleed,
         )
 
     def size_of(self, shape: tuple[int, int], ppi: float) -> PrintSize:
         """The printed size of a page of (height, width) pixels."""
-        if self.width is not None:
-            return PrintSize.of_width(shape, ppi, self.width)
-        if self.height is not None:
-            return PrintSize.of_height(shape, ppi, self.height)
-        return PrintSize(shape, ppi, self.scale)
+        return print_size(self.size, shape, ppi)
 
 
 @dataclass(frozen=True, eq=False)
@@ -280,12 +268,8 @@ def advise(size: PrintSize, order: Order) -> tuple[Advice, ...]:
     if dots:
         said.append(Advice("warn", "it is made of dots: place it at 100 %, do not scale it"))
     if isinstance(order.cut, Screen) and order.form == "1-bit":
-        said.append(grade_ruling(order.ppi, _ruled(order.press, order.cut)))
+        said.append(grade_ruling(order.ppi, order.cut.ruling))
     elif order.form == "grey":
-        said.append(grade_ruling(order.press.output, order.press))
+        said.append(grade_ruling(order.press.output, order.press.ruling))
     said.append(grade_line_limits(ppi, order.press))
     return tuple(said)
-
-
-def _ruled(press: Press, screen: Screen) -> Press:
-    return replace(press, ruling=screen.ruling)

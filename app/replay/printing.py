@@ -68,6 +68,21 @@ class High:
 PrintedAs = Scaled | Wide | High
 
 
+def print_size(size: PrintedAs, shape: tuple[int, int], ppi: float) -> PrintSize:
+    """The printed size of a page of (height, width) pixels.
+
+    >>> round(print_size(Wide(148), (7016, 4961), 600).ppi_printed)
+    851
+    """
+    match size:
+        case Wide(mm):
+            return PrintSize.of_width(shape, ppi, mm)
+        case High(mm):
+            return PrintSize.of_height(shape, ppi, mm)
+        case Scaled(percent):
+            return PrintSize(shape, ppi, percent / 100)
+
+
 def _check_side(mm: float) -> None:
     if not 1 <= mm <= 5000:
         raise Refused(Fault("a printed page is 1 to 5000 mm wide and high",
@@ -111,18 +126,8 @@ class Printing:
         return PRESSES[self.press] if self.own is None else self.own
 
     def size_of(self, shape: tuple[int, int], ppi: float) -> PrintSize:
-        """The printed size of a page of (height, width) pixels.
-
-        >>> round(Printing(size=Wide(148)).size_of((7016, 4961), 600).ppi_printed)
-        851
-        """
-        match self.size:
-            case Wide(mm):
-                return PrintSize.of_width(shape, ppi, mm)
-            case High(mm):
-                return PrintSize.of_height(shape, ppi, mm)
-            case Scaled(percent):
-                return PrintSize(shape, ppi, percent / 100)
+        """The printed size of a page of (height, width) pixels."""
+        return print_size(self.size, shape, ppi)
 
 
 def filled(form: Rendition, printing: Printing, size: PrintSize) -> Rendition:

@@ -48,15 +48,15 @@ def grade_resolution(ppi: float, form: Form) -> Advice:
     return Advice("good", f"{said} is enough for {form} line art")
 
 
-def grade_ruling(ppi: float, press: Press) -> Advice:
+def grade_ruling(ppi: float, ruling: float) -> Advice:
     """Whether a page screened at ``ppi`` has tones enough: (ppi / ruling)^2 steps in a cell.
 
-    >>> grade_ruling(2400, Press(ruling=150)).said
+    >>> grade_ruling(2400, 150).said
     'a cell of 150 lines per inch at 2400 ppi has 256 tone steps'
     """
-    steps = int((ppi / press.ruling) ** 2)
-    said = f"a cell of {press.ruling:g} lines per inch at {ppi:g} ppi has {steps} tone steps"
-    return Advice("good" if ppi >= 16 * press.ruling else "warn", said)
+    steps = int((ppi / ruling) ** 2)
+    said = f"a cell of {ruling:g} lines per inch at {ppi:g} ppi has {steps} tone steps"
+    return Advice("good" if ppi >= 16 * ruling else "warn", said)
 
 
 def grade_line_limits(ppi: float, press: Press) -> Advice:

@@ -71,7 +71,7 @@ def veiled():
 
 
 @pytest.mark.parametrize("order", [
-    Order(COATED), Order(PRESSES["newsprint"], width=20.0), Order(COATED, "1-bit", ppi=600),
+    Order(COATED), Order(PRESSES["newsprint"], size=Wide(20.0)), Order(COATED, "1-bit", ppi=600),
 ], ids=["own size", "smaller", "1-bit"])
 def test_what_would_print_is_found_as_the_command_finds_it(veiled, order):
     sheet, steps = veiled
@@ -176,9 +176,9 @@ JOB = Job((JobPage(Path("a.tif")), JobPage(Path("b.tif"))))
 def test_a_size_for_one_page_leaves_the_book_alone():
     job = with_printing(JOB, Printing(size=Wide(100)), 1, own_size=True)
     assert job.printing == Printing()
-    assert (order_for(job, 0).width, order_for(job, 1).width) == (None, 100)
+    assert (order_for(job, 0).size, order_for(job, 1).size) == (Scaled(), Wide(100))
     back = with_printing(job, Printing(size=Scaled(70)), 1, own_size=False)
-    assert order_for(back, 0).scale == order_for(back, 1).scale == 0.7
+    assert order_for(back, 0).size == order_for(back, 1).size == Scaled(70)
     assert back.pages[1].size is None
     assert order_for(job, 1).left_page
     assert not order_for(job, 0).left_page
@@ -289,7 +289,7 @@ def tones(value=128, shape=(600, 500), ppi=300.0):
 @pytest.mark.parametrize("times", [4, 8, 12])
 @pytest.mark.parametrize("scale", [0.5, 1.0])
 def test_a_millimetre_of_print_is_so_many_under_the_glass(times, scale):
-    order = Order(COATED, scale=scale)
+    order = Order(COATED, size=Scaled(100 * scale))
     glass = Glass((250.0, 300.0), times, 256, 4.0)
     box = glass.part(order, (600, 500), 300)
     millimetres = box.width / 300 * 25.4 * scale

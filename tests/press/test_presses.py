@@ -83,8 +83,8 @@ def test_resolutions_are_graded(ppi, form, grade):
 
 
 def test_a_cell_of_sixteen_pixels_has_tones_enough():
-    assert grade_ruling(2400, Press(ruling=150)).grade == "good"
-    few = grade_ruling(600, Press(ruling=75))
+    assert grade_ruling(2400, 150).grade == "good"
+    few = grade_ruling(600, 75)
     assert few.grade == "warn"
     assert "64 tone steps" in few.said
 

@@ -14,6 +14,7 @@ from app.pages.lists import write_list
 from app.proof.prove import Order, prove
 from app.proof.said import figures, findings
 from app.proof.sheet import Proved, proof_sheet
+from app.replay.printing import Wide
 from core.fault import Cancelled
 from core.press.presses import CAUTION, Press
 from core.press.screens import Screen
@@ -161,7 +162,7 @@ def test_the_sheet_marks_what_would_print_and_speaks_plainly():
 
 
 def test_figures_are_json_and_findings_are_graded():
-    order = Order(Press(), "1-bit", ppi=600, cut=Screen(60), width=40)
+    order = Order(Press(), "1-bit", ppi=600, cut=Screen(60), size=Wide(40))
     proof = prove(scan(hatch(strokes(paper()), 219)), CLEAR, order)
     assert json.loads(json.dumps(figures(proof)))["form"] == "1-bit"
     assert any("do not scale" in one.said for one in findings(proof))

@@ -10,6 +10,7 @@ from app.proof.cells import grid_of, side_of, spread, tally
 from app.proof.marks import Drawn, drawn_on
 from app.proof.prove import Order, prove
 from app.proof.residue import least_of, share_not_clear, would_print
+from app.replay.printing import Wide
 from core.press.presses import Press
 from core.steps.fold import replay
 from core.steps.steplist import StepList
@@ -178,7 +179,7 @@ def test_the_gutter_that_a_list_leaves_is_dirt():
 
 
 def test_printed_smaller_the_same_dirt_is_smaller(drawn_page):
-    order = Order(Press(), width=25.4)
+    order = Order(Press(), size=Wide(25.4))
     half = prove(drawn_page, toned(white_for(0.04)), order)
     whole = prove(drawn_page, toned(white_for(0.04)), Order(Press()))
     assert half.residue.area == pytest.approx(whole.residue.area / 4)
