@@ -8,8 +8,8 @@ from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import EvenLight
 from app.filters.keep_marks import KeepMarks
 from app.proof.cells import CELL_MM, Mask, grid_of, regrid, side_of, tally, widened
-from core.readings import grey_plane
-from core.sheet import Bands, Each, Sheet, whole
+from core.readings import grey_plane, survey
+from core.sheet import Bands, Each, Paper, Sheet, whole
 from core.steps.fold import Replayed, replay
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -25,29 +25,35 @@ class Drawn:
     """The drawn marks of a page, and its dust, by cells (h, w).
 
     ``marks`` are the cells that a drawn mark touches, ``rim`` these and their neighbours, ``near``
-    all within 1 mm; ``dust`` those that a speck touches which belongs to no mark.
+    all within 1 mm; ``dust`` those that a speck touches which belongs to no mark. ``paper`` is
+    what steps that follow the paper are settled by, if it was measured.
     """
 
     marks: Mask
     rim: Mask
     near: Mask
     dust: Mask
+    paper: Paper | None = None
 
     @classmethod
-    def of(cls, marks: Mask, dust: Mask) -> "Drawn":
+    def of(cls, marks: Mask, dust: Mask, paper: Paper | None = None) -> "Drawn":
         """What follows from the marks and the dust alone."""
-        return cls(marks, widened(marks, 1), widened(marks, round(_NEAR_MM / CELL_MM)), dust)
+        near = widened(marks, round(_NEAR_MM / CELL_MM))
+        return cls(marks, widened(marks, 1), near, dust, paper)
 
     def on(self, grid: tuple[int, int]) -> "Drawn":
         """The same over another grid."""
-        return Drawn(*(regrid(mask, grid) for mask in (self.marks, self.rim, self.near, self.dust)))
+        marks, rim, near, dust = (
+            regrid(mask, grid) for mask in (self.marks, self.rim, self.near, self.dust))
+        return Drawn(marks, rim, near, dust, self.paper)
 
 
-def find_drawn(evened: Sheet, by_hand: tuple[Step, ...] = ()) -> Drawn:
+def find_drawn(evened: Sheet, by_hand: tuple[Step, ...] = (), each: Each = map) -> Drawn:
     """Tell marks, dust and paper apart on a page whose light is even and whose tones are not set.
 
-    What *keep marks* keeps is drawn, but for what *drop specks* takes for dust; ``by_hand``
-    are the page's own *let stand* and *take out*, which overrule both.
+    What *keep marks* keeps is drawn, but for what *drop specks* takes for dust, both settled by
+    the page's paper as in a list; ``by_hand`` are the page's own *let stand* and *take out*,
+    which overrule both.
 
     >>> page = np.full((300, 300), 230, np.uint8)
     >>> page[150:153, 50:250] = 60
@@ -56,15 +62,16 @@ def find_drawn(evened: Sheet, by_hand: tuple[Step, ...] = ()) -> Drawn:
     (True, False)
     """
     plain = Sheet(ppi=evened.ppi, grey=grey_plane(evened), placing=evened.placing)
-    kept = KeepMarks().apply(plain)
-    clean = DropSpecks().apply(kept)
+    paper = survey(plain, each).paper()
+    kept = KeepMarks().settle(paper).apply(plain)
+    clean = DropSpecks().settle(paper).apply(kept)
     for step in by_hand:
         clean = step.apply(clean)
     side = side_of(evened.ppi)
     grid = grid_of(evened.shape, side)
     marks = _inked(clean, side)
     dust = (_inked(kept, side) & ~marks) if kept is not clean else np.zeros(grid, np.bool_)
-    return Drawn.of(marks, dust)
+    return Drawn.of(marks, dust, paper)
 
 
 def _inked(sheet: Sheet, side: int) -> Mask:
@@ -102,7 +109,7 @@ class Evidence:
     def drawn(self, scan: Bands, each: Each = map) -> Drawn:
         """The marks of a page as scanned."""
         evened = replay(StepList("", self.leading), scan, each).page
-        return find_drawn(whole(evened, each), self.by_hand)
+        return find_drawn(whole(evened, each), self.by_hand, each)
 
 
 def drawn_on(replayed: Replayed, scan: Bands, each: Each = map) -> Drawn:
@@ -112,5 +119,5 @@ def drawn_on(replayed: Replayed, scan: Bands, each: Each = map) -> Drawn:
     count = len(evidence.leading)
     led = steps[:count] == evidence.leading and steps[count - 1].kind == EvenLight.kind
     if led and all(step.kind in _SETS_TONES for step in steps[count:]):
-        return find_drawn(whole(replayed.before, each))  # what it was evened to is at hand
+        return find_drawn(whole(replayed.before, each), each=each)  # it is at hand, evened
     return evidence.drawn(scan, each)

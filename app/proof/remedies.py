@@ -72,7 +72,7 @@ class Clearing:
         self._last: tuple[Sheet, tuple[Step, ...], dict[Step, Sheet]] | None = None
 
     def after(self, step: Step, page: Sheet, led: tuple[Step, ...]) -> Sheet:
-        """The page after the settled steps ``led``, and the clearing step behind them."""
+        """The page after the settled steps ``led``, and the settled clearing step behind them."""
         last = self._last  # read once: another thread may put its own page in place of it
         if last is None or last[0] is not page or last[1] != led:
             last = self._last = page, led, {}
@@ -180,7 +180,9 @@ def _clearing(case: Case, step: Step, what: str) -> Remedy | None:
     place = None if first is None else first - (len(flat) - len(tail))
     if place is None or place < 0 or case.before.shape != case.alpha.shape:
         return None
-    cleared = case.clearing.after(step, case.before, tail[:place])
+    paper = case.drawn.paper
+    settled = step if paper is None else step.settle(paper)
+    cleared = case.clearing.after(settled, case.before, tail[:place])
     after = _cover(fold(tail[place:], cleared))
     dirt = case.alpha[case.pixels(case.dirt(case.residue))]
     # paper beside a stroke, as dark as the dirt, goes with the dirt and is no ink

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from app.filters.keep_marks import KeepMarks
 from app.proof.prove import Order, prove
 from app.proof.remedies import with_black, with_step, with_white
 from core.press.presses import Press
@@ -52,6 +53,20 @@ def test_specks_are_named_as_dust_and_cleared_by_dropping_them():
     drop = next(remedy for remedy in proof.remedies if remedy.step.kind == "drop specks")
     assert drop.clears == 1
     assert prove(scan(page), drop.steps, Order(Press())).clean
+
+
+@pytest.mark.parametrize("led", [(), (KeepMarks(),)])
+def test_what_dropping_specks_would_clear_is_what_it_then_clears_though_no_ink_is_black(led):
+    page = strokes(paper(), tone=120)
+    for middle in ((150, 300), (300, 420), (420, 520), (520, 330)):
+        cv2.circle(page, middle, 2, 200.0, -1)
+    steps = StepList("", (*led, *toned(226).steps))
+    proof = prove(scan(page), steps, Order(Press()))
+    assert proof.residue.count == 4
+    drop = next(remedy for remedy in proof.remedies if remedy.step.kind == "drop specks")
+    left = prove(scan(page), drop.steps, Order(Press())).residue.area
+    assert left == pytest.approx((1 - drop.clears) * proof.residue.area)
+    assert drop.clears == 1
 
 
 def stained(softness):

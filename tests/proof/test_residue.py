@@ -1,20 +1,24 @@
 """What would print: against scipy's connected components, and veil against drawn hatch."""
 
+import cv2
 import numpy as np
 import pytest
 from scipy import ndimage
 
+from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import EvenLight
 from app.filters.keep_marks import KeepMarks
 from app.proof.cells import grid_of, side_of, spread, tally
 from app.proof.marks import Drawn, drawn_on
 from app.proof.prove import Order, prove
 from app.proof.residue import least_of, share_not_clear, would_print
+from app.replay.page import lifted
 from app.replay.printing import Wide
 from core.press.presses import Press
+from core.sheet import whole
 from core.steps.fold import replay
 from core.steps.steplist import StepList
-from tests.proof.proof_pages import BLACK, PAPER, hatch, paper, scan, strokes, toned, white_for
+from tests.proof.proof_pages import BLACK, PAPER, PPI, hatch, paper, scan, strokes, toned, white_for
 
 EIGHT = np.ones((3, 3), int)
 
@@ -168,6 +172,18 @@ def test_a_drawn_hatch_of_four_percent_is_faint_ink_and_not_dirt(drawn_page):
                if 12 < region.middle[0] < 39 and 23 < region.middle[1] < 43]
     assert sum(region.area for region in hatched) > 20
     assert {region.verdict for region in hatched} == {"faint ink"}
+
+
+def test_what_the_steps_of_a_list_take_for_dust_is_dust_to_the_proof():
+    page = strokes(paper(), tone=120)  # no ink is black, and all the dust is paler than the lines
+    for middle in ((150, 300), (300, 420), (420, 520), (520, 330)):
+        cv2.circle(page, middle, 2, 200.0, -1)
+    even = StepList("", (EvenLight(),))
+    cleared = StepList("", (*even.steps, KeepMarks(), DropSpecks()))
+    drawn = drawn_on(lifted(replay(even, scan(page))), scan(page))
+    left = np.invert(whole(replay(cleared, scan(page)).page).grey)
+    assert (drawn.marks == (tally(left, 1, side_of(PPI)).pixels > 0)).all()
+    assert ndimage.label(drawn.dust, EIGHT)[1] == 4
 
 
 def test_the_gutter_that_a_list_leaves_is_dirt():
