@@ -100,11 +100,18 @@ def _reached(part: Plane, counts: Mask, side: int, width: int) -> Mask:
         hit = cv2.inRange(part, low, high)
     else:
         hit = cv2.LUT(part, np.where(counts, np.uint8(255), np.uint8(0)))
-    down, across = -len(part) % side, width * side - part.shape[1]
-    if down or across:
-        hit = cv2.copyMakeBorder(hit, 0, down, 0, across, cv2.BORDER_CONSTANT, value=0)
-    wide = hit.view(f"u{side}").reshape(-1, side, width)  # a cell's row is one number
+    wide = _filled_up(hit, side, width, 0).view(f"u{side}")  # a cell's row is one number
+    wide = wide.reshape(-1, side, width)
     return np.asarray(np.bitwise_or.reduce(wide, axis=1) != 0)
+
+
+def _filled_up(rows: npt.NDArray[Any], side: int, width: int, value: int) -> npt.NDArray[Any]:
+    """The rows with a ``value`` where the last cells hang over the page's edge."""
+    down, across = -len(rows) % side, width * side - rows.shape[1]
+    if not (down or across):
+        return rows
+    return np.asarray(
+        cv2.copyMakeBorder(rows, 0, down, 0, across, cv2.BORDER_CONSTANT, value=value))
 
 
 def _sums_within(
@@ -125,11 +132,7 @@ def _sums_of(
 ) -> Counts:
     """Sums of the weights over a few cells of some rows, in their order."""
     height, width = cells.shape
-    down, across = height * side - len(part), width * side - part.shape[1]
-    if down or across:
-        nothing = int(np.argmin(weights))
-        part = np.asarray(cv2.copyMakeBorder(
-            part, 0, down, 0, across, cv2.BORDER_CONSTANT, value=nothing), np.uint8)
+    part = _filled_up(part, side, width, int(np.argmin(weights)))
     blocks = np.ascontiguousarray(part).view(f"u{side}").reshape(height, side, width)
     rows, columns = np.nonzero(cells)
     values = blocks[rows, :, columns].view(np.uint8)
@@ -138,14 +141,11 @@ def _sums_of(
 
 def _sums(part: Plane, weights: npt.NDArray[np.float32], side: int, width: int) -> Counts:
     """Sums of the weights over the cells of some rows."""
-    laid = cv2.LUT(part, weights)
-    down, across = -len(part) % side, width * side - part.shape[1]
-    if down or across:
-        laid = cv2.copyMakeBorder(laid, 0, down, 0, across, cv2.BORDER_CONSTANT, value=0)
+    laid = _filled_up(cv2.LUT(part, weights), side, width, 0)
     if side > 1:
         size = (width, len(laid) // side)
         laid = cv2.resize(laid, size, interpolation=cv2.INTER_AREA) * np.float32(side**2)
-    return np.rint(laid).astype(np.int32)
+    return np.asarray(np.rint(laid), np.int32)
 
 
 def widened(mask: Mask, reach: int) -> Mask:

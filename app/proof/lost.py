@@ -1,6 +1,6 @@
 """What would be lost: marks that are paler, or lines that are thinner, than the press holds."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from app.proof.cells import Mask, Tally, grid_of, side_of, tally, widened
 from app.proof.marks import Drawn
-from app.proof.regions import Labels, Region, Scale, Verdict, label
+from app.proof.regions import Labels, Region, Scale, Verdict, label, numbered
 from app.proof.residue import LISTED, least_of
 from core.matte import to_depth
 from core.press.presses import Press
@@ -86,12 +86,11 @@ def _listed(
         Region(
             "gone" if verdict == "too pale" and _is_gone(labels, one) else verdict,
             scale.box(labels.boxes[one]), scale.area(int(labels.pixels[one])),
-            int(labels.alpha[one]) / int(labels.pixels[one]) / 255, number=0,
+            int(labels.alpha[one]) / int(labels.pixels[one]) / 255,
         )
         for one in order if labels.pixels[one]
     ]
-    numbered = tuple(replace(region, number=n) for n, region in enumerate(made, start=1))
-    return numbered, int(labels.pixels.sum())
+    return numbered(made), int(labels.pixels.sum())
 
 
 def _is_gone(labels: Labels, one: int) -> bool:
@@ -153,10 +152,10 @@ def _long_ones(thin: Bytes, scale: Scale, across: float) -> Lines:
         (longest >= shortest) & (area >= shortest) & (area <= _NET * across * longest))
     chosen = chosen[chosen > 0]
     order = chosen[np.argsort(-area[chosen], kind="stable")]
-    regions = tuple(
+    regions = numbered(
         Region("too thin", scale.box(np.asarray(stats[one, :4], np.int32)),
-               scale.area(int(area[one])), 1.0, number=n)
-        for n, one in enumerate(order[:LISTED], start=1)
+               scale.area(int(area[one])), 1.0)
+        for one in order[:LISTED]
     )
     pixels = int(np.maximum(longest[chosen], area[chosen] / across).sum()) if count > 1 else 0
     return Lines(regions, pixels * scale.area(1) ** 0.5, judged=True)

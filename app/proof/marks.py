@@ -10,13 +10,16 @@ from app.filters.keep_marks import KeepMarks
 from app.proof.cells import CELL_MM, Mask, grid_of, regrid, side_of, tally, widened
 from core.readings import grey_plane, survey
 from core.sheet import Bands, Each, Paper, Sheet, whole
+from core.steps.build_up import BuildUp
 from core.steps.fold import Replayed, replay
+from core.steps.lift import Lift
 from core.steps.step import Step
 from core.steps.steplist import StepList
+from core.steps.tone import Tone
 
-_SETS_TONES = ("tone", "lift", "build up")
-_CLEARS = ("keep marks", "drop specks")
-_BY_HAND = ("let stand", "take out")
+SETS_TONES = (Tone.kind, Lift.kind, BuildUp.kind)
+"""The kinds of step that set tones: marks are told before the first of them."""
+
 _NEAR_MM = 1.0
 
 
@@ -85,7 +88,7 @@ class Evidence:
 
     ``leading`` lead to the page with its light even, ``by_hand`` are *let stand* and *take out*.
     The list's own *keep marks* and *drop specks* are left out, so that they are judged and do
-    not judge.
+    not judge; so is all that is done to the ink once it is lifted.
     """
 
     leading: tuple[Step, ...]
@@ -95,16 +98,17 @@ class Evidence:
     def of(cls, steps: StepList) -> "Evidence":
         """That of a list, whose light is evened where the list leaves it uneven.
 
-        >>> from core.steps.tone import Tone
         >>> [step.kind for step in Evidence.of(StepList("", (KeepMarks(), Tone()))).leading]
         ['even light']
         """
         flat = tuple(steps.flat())
+        clearing = tuple(step for step in flat if step.clears or step.restores)
         leading = tuple(
-            step for step in flat if step.kind not in (*_SETS_TONES, *_CLEARS, *_BY_HAND))
+            step for step in flat
+            if step not in clearing and not step.on_ink and step.kind not in SETS_TONES)
         if not any(step.kind == EvenLight.kind for step in leading):
             leading = (*leading, EvenLight())
-        return cls(leading, tuple(step for step in flat if step.kind in _BY_HAND))
+        return cls(leading, tuple(step for step in clearing if step.one_page))
 
     def drawn(self, scan: Bands, each: Each = map) -> Drawn:
         """The marks of a page as scanned."""
@@ -118,6 +122,6 @@ def drawn_on(replayed: Replayed, scan: Bands, each: Each = map) -> Drawn:
     evidence = Evidence.of(replayed.settled)
     count = len(evidence.leading)
     led = steps[:count] == evidence.leading and steps[count - 1].kind == EvenLight.kind
-    if led and all(step.kind in _SETS_TONES for step in steps[count:]):
+    if led and all(step.kind in SETS_TONES for step in steps[count:]):
         return find_drawn(whole(replayed.before, each), each=each)  # it is at hand, evened
     return evidence.drawn(scan, each)

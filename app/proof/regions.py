@@ -1,6 +1,7 @@
 """Connected cells as regions: where they lie, how large they are, how dark they print."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -42,6 +43,11 @@ class Region:
         """
         left, top, width, height = self.box
         return left + width / 2, top + height / 2
+
+
+def numbered(regions: Iterable[Region]) -> tuple[Region, ...]:
+    """The regions with their numbers, from 1."""
+    return tuple(replace(region, number=n) for n, region in enumerate(regions, start=1))
 
 
 @dataclass(frozen=True, eq=False)

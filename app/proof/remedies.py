@@ -12,7 +12,7 @@ from app.filters.overrule import TakeOut
 from app.filters.reach import Outline
 from app.pages.bitmap import sheet_cover
 from app.proof.cells import Mask, side_of, spread
-from app.proof.marks import Drawn
+from app.proof.marks import SETS_TONES, Drawn
 from app.proof.regions import Region
 from app.proof.residue import Residue
 from core.readings import grey_plane
@@ -24,7 +24,6 @@ from core.steps.steplist import Nested, StepList
 from core.steps.tone import Fixed, Tone
 from core.units import px_to_mm
 
-_SETS_TONES = ("tone", "lift", "build up")
 _OUTLIERS = 0.005  # of a region's pixels may stay darker than the white point
 _DEAREST = 0.05  # of the drawn ink
 _DEAR = 2.0  # a share of the ink weighs more than the same share of the dirt
@@ -176,7 +175,7 @@ def _clearing(case: Case, step: Step, what: str) -> Remedy | None:
     """A clearing step put before the tones: done, not guessed at."""
     flat = tuple(case.settled.flat())
     tail = _after_whole(flat)
-    first = next((n for n, s in enumerate(flat) if s.kind in _SETS_TONES), None)
+    first = next((n for n, s in enumerate(flat) if s.kind in SETS_TONES), None)
     place = None if first is None else first - (len(flat) - len(tail))
     if place is None or place < 0 or case.before.shape != case.alpha.shape:
         return None
@@ -244,7 +243,7 @@ def with_step(steps: StepList, step: Step) -> StepList:
     ['keep marks', 'tone', 'lift']
     """
     done = _laid_open(steps).steps
-    place = next((n for n, s in enumerate(done) if s.kind in _SETS_TONES), len(done))
+    place = next((n for n, s in enumerate(done) if s.kind in SETS_TONES), len(done))
     return replace(steps, steps=(*done[:place], step, *done[place:]))
 
 

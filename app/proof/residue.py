@@ -1,14 +1,14 @@
 """What would print and should not: every region that no drawn mark accounts for."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from app.proof.cells import Mask, grid_of, side_of, tally
 from app.proof.marks import Drawn
-from app.proof.regions import Labels, Region, Scale, label
+from app.proof.regions import Labels, Region, Scale, label, numbered
 from core.press.presses import Press
 from core.sheet import Each, Plane
 from core.tone import Table
@@ -96,15 +96,14 @@ def _worst(
     order = np.lexsort((-labels.alpha, ~will))
     order = order[dirt[order]][:LISTED]
     cover = labels.alpha / np.maximum(labels.pixels, 1) / 255
-    made = [
+    return numbered(
         Region(
             "will print" if will[one] else "may print", scale.box(labels.boxes[one]),
             scale.area(int(labels.pixels[one])), float(cover[one]),
             bool(dusty[one]) and px_to_mm(1, scale.ppi) ** 2 * int(labels.pixels[one]) < _SPECK_MM2,
         )
         for one in order
-    ]
-    return tuple(replace(region, number=n) for n, region in enumerate(made, start=1))
+    )
 
 
 def share_not_clear(alpha: Plane, drawn: Drawn, *, ppi: float, each: Each = map) -> float:

@@ -31,9 +31,8 @@ def _dirt(proof: Proof) -> Iterator[Advice]:
             f"{plain(proof.order.press.may_print)} %)")
         yield Advice("good", f"nothing would print that should not{rest}")
         return
-    regions = "1 region" if residue.count == 1 else f"{residue.count} regions"
     yield Advice("strong" if residue.will else "warn", (
-        f"{regions}, {_mm2(residue.area)}, may print that should not; "
+        f"{_count(residue.count, 'region')}, {_mm2(residue.area)}, may print that should not; "
         f"{_mm2(residue.will)} of it will"))
     for region in residue.regions[:_FEW]:
         yield Advice("warn", region_said(region))

@@ -1,12 +1,12 @@
 """Ink that is not solid: cores of strokes that a screen would make ragged, and what mends it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from app.proof.cells import Mask, side_of, tally
-from app.proof.regions import Region, Scale, label
+from app.proof.regions import Region, Scale, label, numbered
 from app.proof.residue import LISTED
 from core.histogram import count_tones, fold_counts
 from core.matte import to_depth
@@ -73,10 +73,9 @@ def find_cores(
     cells = counted.pixels > 0
     labels = label(cells, counted)
     order = np.argsort(-labels.pixels, kind="stable")[:LISTED]
-    made = [
+    regions = numbered(
         Region("not solid", scale.box(labels.boxes[one]), scale.area(int(labels.pixels[one])),
                int(labels.alpha[one]) / int(labels.pixels[one]) / 255)
         for one in order if labels.pixels[one]
-    ]
-    regions = tuple(replace(region, number=n) for n, region in enumerate(made, start=1))
+    )
     return Cores(scale.area(pixels), scale.area(open_pixels), black, regions, cells)
