@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import NoReturn
 
 from app.commands.flat_words import add_colour_forms, add_flats, add_realign
-from app.commands.print_words import add_print_forms, add_proof, add_strip
+from app.commands.print_words import Commands, add_print_forms, add_proof, add_strip
+from app.commands.status import STOPPED, WRONG_REQUEST
 
-WRONG_REQUEST, STOPPED = 2, 130
 COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats", "realign")
 RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf", "flats")
 
@@ -129,7 +129,7 @@ def _version() -> str:
         return "(not installed)"
 
 
-def _add_suggest(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def _add_suggest(commands: Commands) -> None:
     suggest = commands.add_parser(
         "suggest", help="read a page, write a step list fitted to it, and say why",
     )
@@ -144,7 +144,7 @@ def _add_suggest(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     suggest.set_defaults(task="suggest")
 
 
-def _add_replay(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def _add_replay(commands: Commands) -> None:
     replay = commands.add_parser(
         "replay", help="do a step list over pages, or a whole job, and write them out",
     )
@@ -282,7 +282,7 @@ def _add_web_forms(replay: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_measure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def _add_measure(commands: Commands) -> None:
     measure = commands.add_parser(
         "measure", help="say how large a page is and where its paper and ink lie",
     )
@@ -297,7 +297,7 @@ def _add_measure(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     measure.set_defaults(task="measure")
 
 
-def _add_show(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def _add_show(commands: Commands) -> None:
     show = commands.add_parser("show", help="say a step list in plain sentences")
     show.add_argument("list", type=Path, metavar="LIST.json", help="the step list")
     show.set_defaults(task="show")

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from app.commands.print_words import AddReading
+from app.commands.print_words import AddReading, Commands
 
 
 def add_colour_forms(command: argparse.ArgumentParser) -> None:
@@ -16,7 +16,7 @@ def add_colour_forms(command: argparse.ArgumentParser) -> None:
 
 
 def add_flats(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]", add_reading: AddReading,
+    commands: Commands, add_reading: AddReading,
 ) -> None:
     """``stetline flats``."""
     flats = commands.add_parser(
@@ -45,7 +45,7 @@ def add_flats(
     flats.set_defaults(task="flats")
 
 
-def add_realign(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def add_realign(commands: Commands) -> None:
     """``stetline realign``."""
     realign = commands.add_parser(
         "realign", help="let a page's holds, flats and other places follow it to another scan",

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from app.commands import say
 from app.commands.asked import cores_of, reading_of
+from app.commands.status import ALL_DONE, SOME_FAILED
 from app.filters.flats import Flats
 from app.kinds import KINDS
 from app.pages.listing import book_pages, list_pages
@@ -27,8 +28,6 @@ from app.replay.run import run
 from core.fault import Fault, Refused
 from core.steps.fields import checked
 from core.steps.steplist import StepList
-
-ALL_DONE, SOME_FAILED = 0, 1
 
 
 def flat_pages(request: argparse.Namespace) -> int:

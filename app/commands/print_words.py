@@ -3,12 +3,15 @@
 import argparse
 from collections.abc import Callable
 from pathlib import Path
+from typing import TypeAlias
 
+# argparse has no public name for it
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 AddReading = Callable[[argparse.ArgumentParser], None]
 
 
 def add_proof(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]", add_reading: AddReading,
+    commands: Commands, add_reading: AddReading,
 ) -> None:
     """``stetline proof``."""
     proof = commands.add_parser(
@@ -38,7 +41,7 @@ def add_proof(
     proof.set_defaults(task="proof")
 
 
-def add_strip(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+def add_strip(commands: Commands) -> None:
     """``stetline strip``."""
     strip = commands.add_parser(
         "strip", help="write a test strip for a press, or what was read off one",

@@ -11,6 +11,7 @@ from typing import Any
 from app.commands import say
 from app.commands.asked import cores_of, reading_of
 from app.commands.print_asked import order_of, pdf_of
+from app.commands.status import ALL_DONE, SOME_FAILED
 from app.kinds import KINDS
 from app.pages.listing import PageAt, book_pages
 from app.pages.lists import read_list
@@ -34,7 +35,6 @@ from core.steps.fields import checked
 from core.steps.fold import replay
 from core.steps.steplist import StepList
 
-ALL_DONE, SOME_PRINT = 0, 1
 _MARKS = {"good": "  ", "warn": "! ", "strong": "!!"}
 
 
@@ -66,7 +66,7 @@ def prove_pages(request: argparse.Namespace) -> int:
     if not request.json:
         say.faults(faults)
     clean = all(page.proof.clean for page in proved.values())
-    return ALL_DONE if clean and not faults else SOME_PRINT
+    return ALL_DONE if clean and not faults else SOME_FAILED
 
 
 def _check_places(request: argparse.Namespace, at: Sequence[PageAt]) -> None:

@@ -13,6 +13,7 @@ from typing import NoReturn
 from app.commands import say
 from app.commands.asked import cores_of, reading_of, renditions_of
 from app.commands.print_asked import printing_of
+from app.commands.status import ALL_DONE, SOME_FAILED
 from app.kinds import KINDS
 from app.pages.formats import SUFFIXES
 from app.pages.limits import Limits
@@ -35,7 +36,6 @@ from app.replay.rescan import scanned_since
 from app.replay.run import Outcome, run
 from core.fault import Fault, Refused
 
-ALL_DONE, SOME_FAILED = 0, 1
 _LOOK_EVERY = 1.0  # seconds between two looks into a hot folder
 
 

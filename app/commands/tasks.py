@@ -10,7 +10,8 @@ from app.commands import say
 from app.commands.asked import cores_of, reading_of
 from app.commands.flatting import flat_pages, realign_page
 from app.commands.proving import prove_pages, write_test_strip
-from app.commands.replaying import ALL_DONE, SOME_FAILED, replay_list
+from app.commands.replaying import replay_list
+from app.commands.status import ALL_DONE, SOME_FAILED, WRONG_REQUEST
 from app.kinds import KINDS
 from app.pages.listing import PageAt, find_pages, list_pages
 from app.pages.lists import read_list, write_list
@@ -24,8 +25,6 @@ from core.steps.document import FORMAT
 from core.steps.fold import replay
 from core.steps.steplist import StepList
 from core.units import px_to_mm
-
-WRONG_REQUEST = 2
 
 
 def run_task(request: argparse.Namespace) -> int:
