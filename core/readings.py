@@ -7,7 +7,7 @@ import numpy as np
 from core.fault import Watch, unwatched
 from core.histogram import Counts, Peaks, count_tones, find_peaks, fold_counts
 from core.light import grey_of
-from core.sheet import BAND_ROWS, Bands, Each, Paper, Plane, Sheet, spans
+from core.sheet import Bands, Each, Paper, Plane, Sheet, by_bands
 
 MAY_PRINT = 0.01
 """Cover from which a press may hold a dot: 1 % (common practice, no source)."""
@@ -70,7 +70,6 @@ def survey(page: Bands, each: Each = map, watch: Watch = unwatched) -> Survey:
     >>> survey(page).peaks().paper
     231.0
     """
-    height = page.shape[0]
     totals: list[Counts] = []
 
     def count(span: tuple[int, int]) -> list[Counts]:
@@ -80,9 +79,8 @@ def survey(page: Bands, each: Each = map, watch: Watch = unwatched) -> Survey:
             planes += [band.colour[..., channel] for channel in range(3)]
         return [count_tones(plane) for plane in planes]
 
-    for done, counts in enumerate(each(count, spans(height)), start=1):
+    for counts in by_bands(count, page.shape[0], each, watch):
         totals = counts if not totals else [a + b for a, b in zip(totals, counts, strict=True)]
-        watch(min(done * BAND_ROWS, height), height)
     return Survey(totals[0], tuple(totals[1:]))
 
 
@@ -126,7 +124,6 @@ def measure_cover(
 
     paper = printing = unclear = 0
     ink = 0.0
-    for done, (bare, prints, some, total) in enumerate(each(count, spans(height)), start=1):
+    for bare, prints, some, total in by_bands(count, height, each, watch):
         paper, printing, unclear, ink = paper + bare, printing + prints, unclear + some, ink + total
-        watch(min(done * BAND_ROWS, height), height)
     return Cover(ink / (height * width), printing / max(paper, 1), unclear / max(paper, 1))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,8 @@ Rgb = tuple[int, int, int]
 
 Each = Callable[[Callable[[tuple[int, int]], Any], Iterable[tuple[int, int]]], Iterable[Any]]
 """``map``, or something like it that works on several bands at once and keeps their order."""
+
+T = TypeVar("T")
 
 BLACK: Rgb = (0, 0, 0)
 WHITE: Rgb = (255, 255, 255)
@@ -190,6 +192,19 @@ def spans(height: int, rows: int = BAND_ROWS) -> Iterator[tuple[int, int]]:
         yield top, min(top + rows, height)
 
 
+def by_bands(
+    work: Callable[[tuple[int, int]], T], height: int, each: Each, watch: Watch,
+) -> Iterator[T]:
+    """What ``work`` makes of each band of a page, from the top; ``watch`` is told as it is taken.
+
+    >>> list(by_bands(lambda span: span[1] - span[0], 130, map, unwatched))
+    [128, 2]
+    """
+    for (_, bottom), made in zip(spans(height), each(work, spans(height)), strict=True):
+        yield made
+        watch(bottom, height)
+
+
 def whole(page: Bands, each: Each = map, watch: Watch = unwatched) -> Sheet:
     """The whole page in memory, each band put straight into its place.
 
@@ -213,6 +228,6 @@ def whole(page: Bands, each: Each = map, watch: Watch = unwatched) -> Sheet:
         for name, plane in made.items():
             plane[span[0] : span[1]] = getattr(band, name)
 
-    for done, _ in enumerate(each(put, spans(height)), start=1):
-        watch(min(done * BAND_ROWS, height), height)
+    for _ in by_bands(put, height, each, watch):
+        pass
     return replace(first, **made)
