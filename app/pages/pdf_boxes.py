@@ -18,7 +18,7 @@ PointsBox = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
-class Placing:
+class PageBoxes:
     """A finished page of ``width`` x ``height`` mm, and where the scan lies on it.
 
     ``left`` and ``top`` are mm from the trim's upper left corner to the scan's: below 0 where
@@ -39,7 +39,7 @@ class Placing:
     def margin(self) -> float:
         """What lies round the trim, in mm: the bleed, and outside it the marks.
 
-        >>> Placing(100, 150, 0, 0, 100, 150).margin
+        >>> PageBoxes(100, 150, 0, 0, 100, 150).margin
         11.0
         """
         return self.bleed + (_CLEAR_MM + MARK_MM + _ROOM_MM if self.marks else 0.0)
@@ -89,18 +89,18 @@ class Placing:
         return tuple(marks)
 
 
-def place(
+def boxes(
     scan: tuple[float, float], frame: tuple[float, float, float, float] | None, scale: float,
     bleed: float, *, marks: bool,
-) -> Placing:
+) -> PageBoxes:
     """A scan of (width, height) mm whose ``frame`` (mm of the scan) becomes the finished page.
 
-    >>> made = place((210, 297), (10, 20, 100, 150), 0.5, 3, marks=False)
+    >>> made = boxes((210, 297), (10, 20, 100, 150), 0.5, 3, marks=False)
     >>> made.width, made.left, made.top, made.scan_width
     (50.0, -5.0, -10.0, 105.0)
     """
     left, top, width, height = frame or (0.0, 0.0, *scan)
-    return Placing(
+    return PageBoxes(
         width * scale, height * scale, -left * scale, -top * scale, scan[0] * scale,
         scan[1] * scale, bleed, marks,
     )

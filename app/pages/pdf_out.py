@@ -20,7 +20,7 @@ from pikepdf import Array, Dictionary, Name
 from app.pages.bitmap import CoverPage, cut_rows, pack_t6, resized
 from app.pages.coloured import Plates
 from app.pages.deflate import START, Block, deflate, ending, join_adler
-from app.pages.pdf_boxes import Placing, PointsBox, place
+from app.pages.pdf_boxes import PageBoxes, PointsBox, boxes
 from app.pages.pdf_press import black_alone, to_inks
 from app.pages.pdf_x import Intent, begin_document, document_bytes, intent_of
 from app.pages.picture import Frame
@@ -46,9 +46,9 @@ class PdfPage:
         """Write the file."""
         document = begin_document(self._pdf.standard, self._intent, self._title)
         shape = self._frame.height, self._frame.width
-        placing = placing_of(self._pdf, shape, self._frame.ppi)
+        place = boxes_of(self._pdf, shape, self._frame.ppi)
         colour = self._page.colour() if isinstance(self._page, _ColouredPage) else None
-        add_page(document, self._page.plane(), placing, self._pdf, self._intent, colour)
+        add_page(document, self._page.plane(), place, self._pdf, self._intent, colour)
         self._file.write(document_bytes(document, self._pdf.standard))
 
 
@@ -96,11 +96,11 @@ def _is_flat(pdf: Pdf) -> bool:
     return pdf.standard == "x1a" and pdf.form == "grey"
 
 
-def placing_of(pdf: Pdf, shape: tuple[int, int], ppi: float) -> Placing:
+def boxes_of(pdf: Pdf, shape: tuple[int, int], ppi: float) -> PageBoxes:
     """Where a scan of (height, width) pixels lies on its page."""
     height, width = (px_to_mm(side, ppi) for side in shape)
     scale = 1.0 if pdf.width_mm is None else pdf.width_mm / width
-    return place((width, height), pdf.frame, scale, pdf.bleed, marks=pdf.marks)
+    return boxes((width, height), pdf.frame, scale, pdf.bleed, marks=pdf.marks)
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,25 +113,25 @@ class _Piece:
 
 
 def add_sheet(
-    document: pikepdf.Pdf, sheet: Sheet, placing: Placing, pdf: Pdf, intent: Intent,
+    document: pikepdf.Pdf, sheet: Sheet, place: PageBoxes, pdf: Pdf, intent: Intent,
 ) -> None:
     """Add a page that was lifted: its line, and the colour beneath it where it has any."""
     page = _page_of(Frame.of(sheet.shape, sheet), pdf, intent)
     packed: Any = page.pack(sheet, 0)
     page.add(packed)
     colour = page.colour() if isinstance(page, _ColouredPage) else None
-    add_page(document, page.plane(), placing, pdf, intent, colour)
+    add_page(document, page.plane(), place, pdf, intent, colour)
 
 
 def add_page(
-    document: pikepdf.Pdf, alpha: Plane, placing: Placing, pdf: Pdf, intent: Intent,
+    document: pikepdf.Pdf, alpha: Plane, place: PageBoxes, pdf: Pdf, intent: Intent,
     colour: Plane | None = None,
 ) -> None:
     """Add a page: ``alpha`` (H, W) uint8 is the whole scan's cover in black.
 
     ``colour`` (H, W, 4) uint8 are the four inks that lie beneath it, 255 full ink.
     """
-    piece = _within_bleed(alpha, colour, placing)
+    piece = _within_bleed(alpha, colour, place)
     black, every = (document.make_indirect(separation(intent, ink))
                     for ink in (Name.Black, Name.All))
     resources = Dictionary(
@@ -147,40 +147,40 @@ def add_page(
         if piece.colour is None or not _is_flat(pdf):
             resources.XObject.Line = _line(document, piece, pdf, black)
     page = document.add_blank_page(page_size=(3, 3))
-    page.obj.MediaBox = _array(placing.media)
-    page.obj.BleedBox, page.obj.TrimBox = _array(placing.bleed_box), _array(placing.trim_box)
+    page.obj.MediaBox = _array(place.media)
+    page.obj.BleedBox, page.obj.TrimBox = _array(place.bleed_box), _array(place.trim_box)
     page.obj.Resources = resources
-    page.obj.Contents = document.make_stream(_content(piece, placing, pdf))
+    page.obj.Contents = document.make_stream(_content(piece, place, pdf))
     if pdf.standard == "x4" and pdf.form == "grey" and intent.colours == Name.DeviceCMYK:
         # a soft mask is blended in the colours of the press, not in those of a screen; a press
         # of black alone needs no group, and one of grey would swallow colour laid beneath
         page.obj.Group = Dictionary(Type=Name.Group, S=Name.Transparency, CS=intent.colours)
 
 
-def _within_bleed(alpha: Plane, colour: Plane | None, placing: Placing) -> _Piece | None:
+def _within_bleed(alpha: Plane, colour: Plane | None, place: PageBoxes) -> _Piece | None:
     """The pixels that the bleed box touches: nothing beyond it goes to the printer."""
     height, width = alpha.shape
-    across, down = placing.scan_width / width, placing.scan_height / height
-    left = max(math.floor((-placing.bleed - placing.left) / across + 1e-6), 0)
-    top = max(math.floor((-placing.bleed - placing.top) / down + 1e-6), 0)
-    right = math.ceil((placing.width + placing.bleed - placing.left) / across - 1e-6)
-    bottom = math.ceil((placing.height + placing.bleed - placing.top) / down - 1e-6)
+    across, down = place.scan_width / width, place.scan_height / height
+    left = max(math.floor((-place.bleed - place.left) / across + 1e-6), 0)
+    top = max(math.floor((-place.bleed - place.top) / down + 1e-6), 0)
+    right = math.ceil((place.width + place.bleed - place.left) / across - 1e-6)
+    bottom = math.ceil((place.height + place.bleed - place.top) / down - 1e-6)
     within = np.s_[top:bottom, left : max(right, 0)]
     part = alpha[within]
     if not part.size:
         return None
-    x, y, _, upper = placing.scan_box()
-    one, row = (placing.scan_box()[2] - x) / width, (upper - y) / height
+    x, y, _, upper = place.scan_box()
+    one, row = (place.scan_box()[2] - x) / width, (upper - y) / height
     return _Piece(part, None if colour is None else colour[within], (
         x + left * one, upper - (top + part.shape[0]) * row,
         x + (left + part.shape[1]) * one, upper - top * row,
     ))
 
 
-def _content(piece: _Piece | None, placing: Placing, pdf: Pdf) -> bytes:
+def _content(piece: _Piece | None, place: PageBoxes, pdf: Pdf) -> bytes:
     said = []
     if piece is not None:
-        left, bottom, right, top = placing.bleed_box
+        left, bottom, right, top = place.bleed_box
         x, y, far, high = piece.box
         laid = f"{_n(far - x)} 0 0 {_n(high - y)} {_n(x)} {_n(y)} cm"
         said = ["q", f"{_n(left)} {_n(bottom)} {_n(right - left)} {_n(top - bottom)} re W n"]
@@ -189,9 +189,9 @@ def _content(piece: _Piece | None, placing: Placing, pdf: Pdf) -> bytes:
         if piece.colour is None or not _is_flat(pdf):
             said += ["/Over gs /Black cs 1 scn", f"{laid} /Line Do"]
         said.append("Q")
-    if placing.marks:
+    if place.marks:
         said += ["q", f"/All CS 1 SCN {_MARK_POINTS} w"]
-        said += [f"{_n(a)} {_n(b)} m {_n(c)} {_n(d)} l S" for a, b, c, d in placing.crop_marks()]
+        said += [f"{_n(a)} {_n(b)} m {_n(c)} {_n(d)} l S" for a, b, c, d in place.crop_marks()]
         said += ["Q"]
     return "\n".join(said).encode("ascii")
 

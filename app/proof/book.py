@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from app.pages.pdf_out import add_sheet, placing_of
+from app.pages.pdf_out import add_sheet, boxes_of
 from app.pages.pdf_x import begin_document, document_bytes, intent_of
 from app.pages.refusing import refuse
 from app.pages.renditions import Pdf
@@ -40,8 +40,8 @@ def write_book(
     document = begin_document(pdf.standard, intent, path.stem)
     for page in pages:
         one = replace(pdf, width_mm=page.width, frame=page.frame)
-        placing = placing_of(one, page.sheet.shape, page.sheet.ppi)
-        add_sheet(document, page.sheet, placing, one, intent)
+        place = boxes_of(one, page.sheet.shape, page.sheet.ppi)
+        add_sheet(document, page.sheet, place, one, intent)
     if not len(document.pages):
         raise refuse("a book has at least one page", "give the pages that belong to it")
     replace_file(path, document_bytes(document, pdf.standard), durable=durable)
