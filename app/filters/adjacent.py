@@ -9,7 +9,7 @@ import numpy.typing as npt
 from app.filters.strips import strips
 from app.filters.strokes import Strokes, usual_strength
 from core.sheet import Plane
-from core.units import mm_to_px
+from core.units import MM_PER_INCH, mm_to_px
 
 Numbers = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
@@ -106,7 +106,7 @@ class Lines:
 
 def measured(labels: Plane, lines: Lines, ppi: float) -> tuple[Edges, Pieces]:
     """The edges and the pieces of a page without holes, (H, W) from 1."""
-    side = 25.4 / ppi
+    side = MM_PER_INCH / ppi
     strokes = Strokes.of(lines.cells, ppi)
     places, pairs, upright = _cracks(labels)
     found = strokes.at(places)

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.adjacent import Lines, measured
-from app.filters.grid import cells_of
+from app.filters.grid import cells_of, disc
 from app.filters.grouping import joined
 from app.filters.strips import Strip, side_by_side, strips
 from app.filters.trapped_ball import Floats, Labels, Mask, pieces_of
@@ -114,9 +114,7 @@ def half_width(line: Mask) -> Floats:
 
 def _without_crumbs(line: Mask, ppi: float) -> Mask:
     """The line without grains that lie alone: those of a broken stroke lie close, and stay."""
-    reach = max(1, round(mm_to_px(_NEAR_MM, ppi)))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    gathered = cv2.morphologyEx(line, cv2.MORPH_CLOSE, disc)
+    gathered = cv2.morphologyEx(line, cv2.MORPH_CLOSE, disc(mm_to_px(_NEAR_MM, ppi)))
     _, marks, stats, _ = cv2.connectedComponentsWithStats(gathered, connectivity=8)
     long = np.hypot(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
     kept = (long >= mm_to_px(_CRUMB_MM, ppi)).astype(np.uint8)

@@ -1,4 +1,4 @@
-"""A page seen coarsely: cells of a stated size, means, holes filled."""
+"""A page seen coarsely: cells of a stated size, means, holes filled; discs to look about with."""
 
 import math
 from typing import TypeVar
@@ -81,6 +81,16 @@ def _means(part: Plane, side: int) -> npt.NDArray[np.floating] | Plane:
     np.rint(mean, out=mean)
     mean /= np.float32(_FINE)
     return np.asarray(mean)
+
+
+def disc(pixels: float) -> npt.NDArray[np.uint8]:
+    """A disc that reaches so many pixels, one at least, from its middle, as OpenCV takes it.
+
+    >>> disc(0.4).tolist()
+    [[0, 1, 0], [1, 1, 1], [0, 1, 0]]
+    """
+    side = 2 * max(1, round(pixels)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
 
 
 def box(grid: Grid, reach: int) -> Grid:

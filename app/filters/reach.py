@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask
+from app.filters.grid import Mask, disc
 from app.filters.specks import ground_of
 from core.placing import Places
 from core.readings import grey_plane
@@ -175,12 +175,11 @@ def _mark_at(grey: Plane, at: Place, ppi: float) -> Mask:
     column, row = (round(mm_to_px(length, ppi) - 0.5) for length in at)
     near = round(mm_to_px(_NEAR_MM, ppi))
     top, left = max(row - near, 0), max(column - near, 0)
-    about = labels[top : max(row + near + 1, 0), left : max(column + near + 1, 0)]
-    rows, columns = np.nonzero(about)
+    square = labels[top : max(row + near + 1, 0), left : max(column + near + 1, 0)]
+    rows, columns = np.nonzero(square)
     if count == 1 or not rows.size:
         return np.zeros(grey.shape, np.bool_)
     nearest = int(np.argmin((rows + top - row) ** 2 + (columns + left - column) ** 2))
-    mine = (labels == about[rows[nearest], columns[nearest]]).astype(np.uint8)
-    rim = max(1, round(mm_to_px(_RIM_MM, ppi)))
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim + 1, 2 * rim + 1))
-    return np.asarray((cv2.dilate(mine, disc) > 0) & ((labels == 0) | (mine > 0)))
+    mine = (labels == square[rows[nearest], columns[nearest]]).astype(np.uint8)
+    about = cv2.dilate(mine, disc(mm_to_px(_RIM_MM, ppi))) > 0
+    return np.asarray(about & ((labels == 0) | (mine > 0)))

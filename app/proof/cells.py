@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.grid import disc
 from core.matte import to_depth
 from core.sheet import Each, Plane, spans
 from core.tone import Table
@@ -156,8 +157,7 @@ def widened(mask: Mask, reach: int) -> Mask:
     """
     if reach < 1:
         return mask
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    return np.asarray(cv2.dilate(mask.astype(np.uint8), disc) > 0)
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), disc(reach)) > 0)
 
 
 def regrid(mask: Mask, grid: tuple[int, int]) -> Mask:

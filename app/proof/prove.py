@@ -183,12 +183,12 @@ def prove_made(
     cover, press = made.cover, order.press
     size = order.size_of((cover.shape[0], cover.shape[1]), made.before.ppi)
     out = outgoing(cover, size, order)
-    case = Case(
-        made.steps, made.settled, made.before, cover, drawn,
-        judge_residue(out, drawn, press, each),
-        lambda alpha: judge_residue(outgoing(alpha, size, order), drawn, press, each),
-        clearing=made.clearing,
-    )
+
+    def judge(alpha: Plane) -> Residue:
+        return judge_residue(outgoing(alpha, size, order), drawn, press, each)
+
+    case = Case(made.steps, made.settled, made.before, cover, drawn,
+                judge_residue(out, drawn, press, each), judge, clearing=made.clearing)
     watch(3, STAGES)
     mends = remedies(case)
     watch(4, STAGES)
@@ -197,25 +197,30 @@ def prove_made(
     watch(5, STAGES)
     trimmed, crossings = trim_at(cover, size, order)
     # between the dots of a screen a mark is not lost, and there are no lines to judge
-    graded = Outgoing(cover, size.ppi, size.ppi_printed) if out.dots else out
+    weak, lines, gaps = _losses(
+        Outgoing(cover, size.ppi, size.ppi_printed) if out.dots else out, drawn, press, each)
     proof = Proof(
         size=size, order=order, out=out, drawn=drawn, residue=case.residue,
-        not_clear=share_not_clear(out.alpha, drawn, ppi=out.ppi, each=each),
-        weak=weak_marks(graded.alpha, drawn, press, ppi=graded.ppi,
-                        ppi_printed=graded.ppi_printed, each=each),
-        lines=_thin(graded, press, reversed_out=False),
-        gaps=_thin(graded, press, reversed_out=True), cores=cores, suggested=(form, why),
-        advice=advise(size, order), remedies=mends, mended=_mended(made, cores),
-        trimmed=trimmed, crossings=crossings, ink=float(cover.mean(dtype=np.float64)) / 255,
-        settled=made.settled, case=case,
+        not_clear=share_not_clear(out.alpha, drawn, ppi=out.ppi, each=each), weak=weak,
+        lines=lines, gaps=gaps, cores=cores, suggested=(form, why), advice=advise(size, order),
+        remedies=mends, mended=_mended(made, cores), trimmed=trimmed, crossings=crossings,
+        ink=float(cover.mean(dtype=np.float64)) / 255, settled=made.settled, case=case,
     )
     watch(STAGES, STAGES)
     return proof
 
 
-def _thin(out: Outgoing, press: Press, *, reversed_out: bool) -> Lines:
-    return thin_lines(out.alpha, press, ppi=out.ppi, ppi_printed=out.ppi_printed,
-                      reversed_out=reversed_out)
+def _losses(
+    out: Outgoing, drawn: Drawn, press: Press, each: Each,
+) -> tuple[Weak, Lines, Lines]:
+    """Pale marks, thin lines and thin white lines."""
+    ppi, ppi_printed = out.ppi, out.ppi_printed
+    weak = weak_marks(out.alpha, drawn, press, ppi=ppi, ppi_printed=ppi_printed, each=each)
+    lines, gaps = (
+        thin_lines(out.alpha, press, ppi=ppi, ppi_printed=ppi_printed, reversed_out=reversed_out)
+        for reversed_out in (False, True)
+    )
+    return weak, lines, gaps
 
 
 def trim_at(
