@@ -54,7 +54,8 @@ class _Measured:
 
 def forecast(planned: Planned, crew: Crew, journal: Journal, *, again: bool = False) -> Forecast:
     """Look ahead: sizes by what earlier runs gave, or by doing one page in a folder of its own."""
-    ends = [standing(item, journal, again=again) for item in planned]
+    together = frozenset(item.page.path for item in planned)
+    ends = [standing(item, journal, together, again=again) for item in planned]
     waiting = [item for item, end in zip(planned, ends, strict=True)
                if isinstance(item, Request) and end is None]
     pages = tuple(_prospect(item, end) for item, end in zip(planned, ends, strict=True))

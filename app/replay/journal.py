@@ -10,7 +10,7 @@ import json
 import os
 import platform
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
@@ -20,6 +20,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from app.pages.listing import PageAt
+from app.pages.names import caseless
 from app.pages.renditions import Bitmap, Pdf, Print
 from app.pages.whole import telling
 from app.replay.digest import Stamp, digest_of, digest_of_json, stamp_of
@@ -72,6 +73,7 @@ class Journal:
         self.faults: list[Fault] = []
         self._entries: dict[Key, Entry] = {}
         self._written: dict[str, Stamp] = {}  # every output ever, as it was when it was written
+        self._scans: dict[str, str] = {}  # the scan that each output was last made of
         self._intended: set[str] = set()  # outputs that a run may have written and not noted
         self._end = 0
         self._run: dict[str, Any] = {}
@@ -132,6 +134,7 @@ class Journal:
         if entry is not None:
             self._entries[key[0], key[1]] = entry
             self._note(entry.outputs)
+            self._scans |= {path.as_posix(): key[0] for path, _ in entry.outputs}
 
     def _note(self, outputs: Iterable[tuple[Path, Stamp]]) -> None:
         """These outputs were written, and were then so."""
@@ -184,13 +187,30 @@ class Journal:
         files += [(self._folder / path, stamp) for path, stamp in entry.outputs]
         return all(_is_as_it_was(path, stamp, check=check) for path, stamp in files)
 
-    def taken(self, request: Request) -> tuple[Fault, ...]:
-        """A fault for each output whose place a file has that no run here left as it is."""
+    def taken(
+        self, request: Request, together: Collection[Path] = (),
+    ) -> tuple[Fault, ...]:
+        """A fault for each output whose place a file has that no run here left as it is.
+
+        And for each that is what another scan of the same name became, if that scan is still
+        there and not done ``together`` with this one.
+        """
         return tuple(
             Fault(f"{path.name} {why}, and would be written over", request.place,
                   "--again writes over it; or move it away, or write into another folder")
-            for _, path in request.outputs if (why := self._whose(path))
+            for _, path in request.outputs
+            if (why := self._whose(path) or self._namesake(path, request.page, together))
         )
+
+    def _namesake(self, output: Path, page: PageAt, together: Collection[Path]) -> str:
+        """Which other scan of the page's name an output is made of; nothing where it is not."""
+        was = self._scans.get(self._relative(output), "")
+        scan = self._folder / was
+        if was in ("", self._relative(page.path)) or not (scan.exists() and output.exists()):
+            return ""
+        if caseless(scan.stem) != caseless(page.path.stem):  # numbered, say, and moved up
+            return ""
+        return "" if was in map(self._relative, together) else f"is what {was} became"
 
     def _whose(self, path: Path) -> str:
         """Why what lies there may not be replaced; nothing where it may, or nothing lies there."""

@@ -1,6 +1,6 @@
 """A step list over many pages: planned, then done; a fault ends its page and no other."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,8 +63,9 @@ def run(
     """
     ended: dict[int, Outcome] = {}
     tasks: list[Task] = []
+    together = frozenset(item.page.path for item in planned)
     for place, item in enumerate(planned):
-        end = standing(item, journal, again=again, check=check)
+        end = standing(item, journal, together, again=again, check=check)
         if end is not None:
             ended[place] = end
         elif isinstance(item, Request):
@@ -82,12 +83,14 @@ def run(
 
 
 def standing(
-    item: Request | Outcome, journal: Journal | None, *, again: bool = False, check: bool = False,
+    item: Request | Outcome, journal: Journal | None, together: Collection[Path] = (), *,
+    again: bool = False, check: bool = False,
 ) -> Outcome | None:
     """How a planned page ends without being done; None if it is to be done.
 
     It is held back, was done before, or the name of an output is taken by a file that is not
-    the journal's; ``again`` does it over those two.
+    the journal's, or is that of another scan which is not done ``together`` with it; ``again``
+    does it over those three.
     """
     if isinstance(item, Outcome):
         return item
@@ -95,7 +98,7 @@ def standing(
         return None
     if journal.is_done(item, check=check):
         return Outcome(item.page, None, unchanged=True)
-    taken = journal.taken(item)
+    taken = journal.taken(item, together)
     return Outcome(item.page, None, taken) if taken else None
 
 

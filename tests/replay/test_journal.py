@@ -14,9 +14,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from app.kinds import KINDS
 from app.pages.lists import write_list
 from app.pages.renditions import Print
+from app.replay.book import plan_job
 from app.replay.forecast import forecast
+from app.replay.job import Job, JobPage
 from app.replay.journal import FOLDER, Journal
 from app.replay.printing import Printing, Wide
 from app.replay.run import run
@@ -92,6 +95,30 @@ def test_a_file_that_is_not_the_journals_is_never_written_over(book, tmp_path, c
     assert (out / "page 3-line.png").read_bytes() == b"retouched"
     assert do(other, out, crew, again=True) == ["done"] * 4
     assert do(plans, out, crew) == ["done"] * 4, "they are the journal's by now"
+
+
+def test_what_another_scan_of_one_name_became_is_not_written_over(book, tmp_path, crew):
+    out, second = tmp_path / "out", tmp_path / "second"
+    second.mkdir()
+    scan = draw(second / "page 2.tif", 9)
+    assert do(planned(book, out), out, crew) == ["done"] * 4
+    was = (out / "page 2-line.png").read_bytes()
+    plans = planned(second, out)
+    with Journal(out) as journal:
+        (end,) = outcomes(run(plans, crew, journal=journal))
+        (ahead,) = forecast(plans, crew, journal).pages
+    assert end.faults == ahead.faults
+    assert str(end.faults[0]).startswith(
+        "page 2.tif: page 2-line.png is what ../scans/page 2.tif became, and would be written "
+        "over; --again")
+    assert (out / "page 2-line.png").read_bytes() == was
+    # together they have names of their own; by itself it may take the place of one that is gone
+    pages = tuple(map(JobPage, (*book.iterdir(), scan)))
+    both = plan_job(Job(pages, (STEPS,), FORMS, out), KINDS)
+    assert "failed" not in do(both, out, crew)
+    (book / "page 2.tif").unlink()
+    assert do(plans, out, crew) == ["done"]
+    assert (out / "page 2-line.png").read_bytes() != was
 
 
 def test_outputs_that_were_copied_or_are_of_an_earlier_rendition_stay_the_journals(
