@@ -12,7 +12,13 @@ from pathlib import Path
 from typing import NoReturn
 
 from app.commands.flat_words import add_colour_forms, add_flats, add_realign
-from app.commands.print_words import Commands, add_print_forms, add_proof, add_strip
+from app.commands.print_words import (
+    Commands,
+    add_print_forms,
+    add_proof,
+    add_strip,
+    file_name,
+)
 from app.commands.status import STOPPED, WRONG_REQUEST
 
 COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats", "realign")
@@ -31,9 +37,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         request = parse(given)
     except SystemExit as end:  # argparse has said what is wrong
         return end.code if isinstance(end.code, int) else WRONG_REQUEST
-    from app.commands.tasks import run_task  # noqa: PLC0415 - help must not wait for it
-
     try:
+        from app.commands.tasks import run_task  # noqa: PLC0415 - help must not wait for it
+
         return run_task(request)
     except KeyboardInterrupt:
         sys.stderr.write("stopped: what was finished stands, nothing is half-written\n")
@@ -52,7 +58,10 @@ class _Parser(argparse.ArgumentParser):
 
 
 def parse(given: Sequence[str]) -> argparse.Namespace:
-    """What was asked; pages may stand among the options, and after ``--`` all are pages."""
+    """What was asked; pages may stand among the options, and after ``--`` all are pages.
+
+    ``said`` are the names of what is not as it is by default.
+    """
     parser, commands = build_parser()
     if not given or given[0] not in commands:
         return parser.parse_args(given)
@@ -60,7 +69,11 @@ def parse(given: Sequence[str]) -> argparse.Namespace:
     if "--" in words:
         end = words.index("--")
         words[end:] = [f"./{word}" if word.startswith("-") else word for word in words[end + 1 :]]
-    return commands[given[0]].parse_intermixed_args(words)
+    command = commands[given[0]]
+    request = command.parse_intermixed_args(words)
+    request.said = {name for name, value in vars(request).items()
+                    if value not in (command.get_default(name), [])}
+    return request
 
 
 def _are_pages(given: Sequence[str]) -> bool:
@@ -133,9 +146,9 @@ def _add_suggest(commands: Commands) -> None:
     suggest = commands.add_parser(
         "suggest", help="read a page, write a step list fitted to it, and say why",
     )
-    suggest.add_argument("page", type=Path, metavar="PAGE",
+    suggest.add_argument("page", type=file_name, metavar="PAGE",
                          help="a scan; of a folder or a file of several, its first page")
-    suggest.add_argument("--out", type=Path, required=True, metavar="LIST.json",
+    suggest.add_argument("--out", type=file_name, required=True, metavar="LIST.json",
                          help="where the list goes")
     suggest.add_argument("--name", help="what the list is called (default: as its file)")
     suggest.add_argument("--ink-only", action="store_true",
@@ -149,13 +162,14 @@ def _add_replay(commands: Commands) -> None:
         "replay", help="do a step list over pages, or a whole job, and write them out",
     )
     replay.add_argument(
-        "book", type=Path, metavar="LIST.json|BOOK.json",
+        "book", type=file_name, metavar="LIST.json|BOOK.json",
         help="a step list; or a job, which names its pages and outputs itself",
     )
-    replay.add_argument("pages", type=Path, nargs="*", metavar="PAGE_OR_FOLDER",
+    replay.add_argument("pages", type=file_name, nargs="*", metavar="PAGE_OR_FOLDER",
                         help="scans, and folders of scans; none with a job")
     replay.add_argument(
-        "--into", type=Path, metavar="FOLDER", help="where outputs go (a job has its own folder)",
+        "--into", type=file_name, metavar="FOLDER",
+        help="where outputs go (a job has its own folder)",
     )
     replay.add_argument(
         "--rendition", action="append", choices=RENDITIONS,
@@ -196,11 +210,11 @@ def _add_naming(replay: argparse.ArgumentParser) -> None:
 def _add_book(replay: argparse.ArgumentParser) -> None:
     book = replay.add_argument_group("the book as a whole")
     book.add_argument(
-        "--keep", type=Path, metavar="BOOK.json",
+        "--keep", type=file_name, metavar="BOOK.json",
         help="write all that was asked into a job, so that replay BOOK.json is the whole command",
     )
     book.add_argument(
-        "--like", type=Path, metavar="PAGE",
+        "--like", type=file_name, metavar="PAGE",
         help="compare all pages with this one, that the list was made on "
         "(default: with what is usual among them)",
     )
@@ -230,9 +244,9 @@ def _add_cluster(replay: argparse.ArgumentParser) -> None:
         "trusted with whatever they run: use TLS, and let nobody else reach them.",
     )
     cluster.add_argument("--cluster", metavar="ADDRESS", help="tcp://host:8786 or tls://host:8786")
-    cluster.add_argument("--tls-ca-file", type=Path, metavar="FILE")
-    cluster.add_argument("--tls-cert", type=Path, metavar="FILE")
-    cluster.add_argument("--tls-key", type=Path, metavar="FILE")
+    cluster.add_argument("--tls-ca-file", type=file_name, metavar="FILE")
+    cluster.add_argument("--tls-cert", type=file_name, metavar="FILE")
+    cluster.add_argument("--tls-key", type=file_name, metavar="FILE")
 
 
 def _add_going_on(replay: argparse.ArgumentParser) -> None:
@@ -286,10 +300,10 @@ def _add_measure(commands: Commands) -> None:
     measure = commands.add_parser(
         "measure", help="say how large a page is and where its paper and ink lie",
     )
-    measure.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER",
+    measure.add_argument("pages", type=file_name, nargs="+", metavar="PAGE_OR_FOLDER",
                          help="scans, and folders of scans")
     measure.add_argument(
-        "--list", type=Path, metavar="LIST.json",
+        "--list", type=file_name, metavar="LIST.json",
         help="also say how much paper would still print after this list",
     )
     measure.add_argument("--json", action="store_true", help="the same for programs")
@@ -299,7 +313,7 @@ def _add_measure(commands: Commands) -> None:
 
 def _add_show(commands: Commands) -> None:
     show = commands.add_parser("show", help="say a step list in plain sentences")
-    show.add_argument("list", type=Path, metavar="LIST.json", help="the step list")
+    show.add_argument("list", type=file_name, metavar="LIST.json", help="the step list")
     show.set_defaults(task="show")
 
 

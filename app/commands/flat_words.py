@@ -1,9 +1,8 @@
 """What ``stetline flats`` and ``realign`` may be told; like the command line, nothing heavy."""
 
 import argparse
-from pathlib import Path
 
-from app.commands.print_words import AddReading, Commands
+from app.commands.print_words import AddReading, Commands, file_name
 
 
 def add_colour_forms(command: argparse.ArgumentParser) -> None:
@@ -24,8 +23,8 @@ def add_flats(
         description="Writes each page in layers (lines, colour, paper), and its flats alone as "
                     "PNG and TIFF: a start for a colourist.",
     )
-    flats.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER")
-    flats.add_argument("--list", type=Path, required=True, metavar="LIST.json",
+    flats.add_argument("pages", type=file_name, nargs="+", metavar="PAGE_OR_FOLDER")
+    flats.add_argument("--list", type=file_name, required=True, metavar="LIST.json",
                        help="the step list that makes the line art")
     flats.add_argument("--gap", type=float, default=1.0, metavar="MM",
                        help="gaps in the line up to this are shut (default: 1)")
@@ -36,7 +35,7 @@ def add_flats(
                        help="smaller areas join a neighbour (default: 1)")
     flats.add_argument("--layered-form", choices=("ora", "folder"), default="ora",
                        help="an OpenRaster file (default) or a folder of numbered PNGs")
-    flats.add_argument("--into", type=Path, required=True, metavar="FOLDER")
+    flats.add_argument("--into", type=file_name, required=True, metavar="FOLDER")
     flats.add_argument("--again", action="store_true",
                        help="do every page, also those that are unchanged since they were done")
     flats.add_argument("--quiet", action="store_true", help="say only what went wrong")
@@ -53,10 +52,10 @@ def add_realign(commands: Commands) -> None:
                     "and moves what the page has of its own there. The job as it was is kept "
                     "beside it; no scan is touched.",
     )
-    realign.add_argument("job", type=Path, metavar="JOB.json")
+    realign.add_argument("job", type=file_name, metavar="JOB.json")
     realign.add_argument("page", metavar="PAGE",
                          help="its number in the job, from 1, or the name of its file")
-    realign.add_argument("scan", type=Path, metavar="NEW_SCAN")
+    realign.add_argument("scan", type=file_name, metavar="NEW_SCAN")
     realign.add_argument("--number", type=int, default=0, metavar="N",
                          help="which page of the new file it is, where that has several")
     realign.set_defaults(task="realign")

@@ -10,6 +10,13 @@ Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # n
 AddReading = Callable[[argparse.ArgumentParser], None]
 
 
+def file_name(said: str) -> Path:
+    """A file or folder that was named: nothing is no name, though the system takes it for here."""
+    if not said:
+        raise argparse.ArgumentTypeError("an empty name names no file")
+    return Path(said)
+
+
 def add_proof(
     commands: Commands, add_reading: AddReading,
 ) -> None:
@@ -19,9 +26,9 @@ def add_proof(
         epilog="Exit status 1 where something would print that should not. The printer's own "
                "figures go before these; this is a screen proof, not a contract proof.",
     )
-    proof.add_argument("pages", type=Path, nargs="+", metavar="PAGE_OR_FOLDER",
+    proof.add_argument("pages", type=file_name, nargs="+", metavar="PAGE_OR_FOLDER",
                        help="scans, and folders of scans, in the order of the book")
-    proof.add_argument("--list", type=Path, required=True, metavar="LIST.json",
+    proof.add_argument("--list", type=file_name, required=True, metavar="LIST.json",
                        help="the step list that makes the line art")
     proof.add_argument(
         "--press", default="coated", metavar="NAME",
@@ -29,11 +36,11 @@ def add_proof(
              "file that stetline strip wrote",
     )
     proof.add_argument("--json", action="store_true", help="the same for programs")
-    proof.add_argument("--proof-sheet", type=Path, metavar="FILE.html",
+    proof.add_argument("--proof-sheet", type=file_name, metavar="FILE.html",
                        help="also write a proof sheet, one file that holds all pages")
     proof.add_argument("--contact", action="store_true",
                        help="small pages on the proof sheet, not at print size")
-    proof.add_argument("--book", type=Path, metavar="FILE.pdf",
+    proof.add_argument("--book", type=file_name, metavar="FILE.pdf",
                        help="also write all pages as one PDF for the press")
     _add_size(proof)
     add_print_forms(proof, sized=False)
@@ -46,7 +53,7 @@ def add_strip(commands: Commands) -> None:
     strip = commands.add_parser(
         "strip", help="write a test strip for a press, or what was read off one",
     )
-    strip.add_argument("out", type=Path, metavar="OUT",
+    strip.add_argument("out", type=file_name, metavar="OUT",
                        help="a .pdf or .tif for the strip, a .json for a press")
     strip.add_argument("--press", default="coated", metavar="NAME",
                        help="the press whose gain and ruling are taken")
@@ -73,7 +80,7 @@ def add_print_forms(command: argparse.ArgumentParser, *, sized: bool = True) -> 
                             "half full is black")
     forms.add_argument("--pdf-standard", choices=("x4", "x1a"), default="x4",
                        help="PDF/X-4 (default) or PDF/X-1a:2003")
-    forms.add_argument("--profile", type=Path, metavar="FILE.icc",
+    forms.add_argument("--profile", type=file_name, metavar="FILE.icc",
                        help="the printer's own profile, for the PDF")
     forms.add_argument("--bleed", type=float, metavar="MM",
                        help="bleed of PDF pages (default: 3, or an eighth of an inch)")

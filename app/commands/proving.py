@@ -1,7 +1,6 @@
 """What ``stetline proof`` and ``stetline strip`` do."""
 
 import argparse
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from datetime import date
@@ -56,7 +55,7 @@ def prove_pages(request: argparse.Namespace) -> int:
         if not request.json:
             _say_page(proved[page])
     if request.json:
-        say.lines([json.dumps(_json(request, proved, faults), indent=1)])
+        say.data(_json(request, proved, faults))
     elif proved:
         say.lines([press_said(order_of(request).press)])
     if proved:

@@ -36,6 +36,10 @@ from app.replay.rescan import scanned_since
 from app.replay.run import Outcome, run
 from core.fault import Fault, Refused
 
+_BESIDE_JOB = frozenset({
+    "book", "task", "into", "report", "leave_out", "keep", "like", "plan", "watch", "again",
+    "check", "quiet", "json", "cores", "cluster", "tls_ca_file", "tls_cert", "tls_key",
+})
 _LOOK_EVERY = 1.0  # seconds between two looks into a hot folder
 
 
@@ -113,12 +117,7 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
     A page that cannot be read is one of the job's: its fault is found where it is done.
     """
     if is_job_file(request.book):
-        for word in ("rendition", "names", "folders", "ppi", "sheet", "pages"):
-            if getattr(request, word) and not (word == "pages" and request.watch):
-                raise Refused(Fault(
-                    f"the job itself says which {word} it has", str(request.book),
-                    "change it there, or replay a step list",
-                ))
+        _check_beside_job(request)
         job = read_job(request.book, KINDS)
         return replace(
             job, into=request.into or job.into, report=job.report or request.report,
@@ -138,6 +137,22 @@ def _job(request: argparse.Namespace) -> tuple[Job, tuple[Fault, ...]]:
         reading=reading, leave_out=request.leave_out, report=request.report,
         name=request.keep.stem if request.keep else "", printing=printing_of(request),
     ), unread
+
+
+def _check_beside_job(request: argparse.Namespace) -> None:
+    """Refuse what a job says itself: it would go unheard."""
+    heard = _BESIDE_JOB | ({"pages"} if request.watch else set())
+    faults = [
+        Fault(f"a job has its own {name if name == 'pages' else _option(name)}", str(request.book),
+              "change it there, or replay a step list")
+        for name in sorted(request.said - heard)
+    ]
+    if faults:
+        raise Refused(faults)
+
+
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"
 
 
 def _naming(request: argparse.Namespace) -> Naming:
@@ -164,11 +179,11 @@ def _below(path: Path, into: Path) -> Iterator[Path]:
     if not path.is_dir():
         yield path
         return
-    found = False
+    found, outputs = False, os.path.realpath(into)
     for top, folders, names in os.walk(path):
         folders[:] = sorted(
             (name for name in folders if not name.startswith(".")
-             and Path(top, name).resolve() != into.resolve()), key=natural_key,
+             and os.path.realpath(Path(top, name)) != outputs), key=natural_key,
         )
         if any(Path(name).suffix.lower() in SUFFIXES for name in names):
             found = True

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.markup import escape
 from rich.progress import BarColumn, TaskID, TextColumn
 from rich.progress import Progress as Bars
 from rich.table import Table
@@ -23,6 +24,16 @@ from app.replay.run import Moved, Outcome
 from core.fault import Fault
 
 _UNITS = 1000  # steps of a page's bar
+_CONTROLS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160))}
+
+
+def one_line(said: str) -> str:
+    r"""What is said without what would begin a line or move a terminal: a file's name may hold it.
+
+    >>> one_line("page\n7")
+    'page\\n7'
+    """
+    return said.translate(_CONTROLS)
 
 
 def lines(said: Iterable[str], *, now: bool = False) -> None:
@@ -32,11 +43,16 @@ def lines(said: Iterable[str], *, now: bool = False) -> None:
     goes unheard and the work is done all the same.
     """
     try:
-        sys.stdout.writelines(f"{line}\n" for line in said)
+        sys.stdout.writelines(f"{one_line(line)}\n" for line in said)
         if now:
             sys.stdout.flush()
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def data(said: Any) -> None:
+    """Something for programs, as JSON over several lines."""
+    lines(json.dumps(said, default=str, indent=1).splitlines())
 
 
 def numbered(sentences: Sequence[str]) -> None:
@@ -46,7 +62,7 @@ def numbered(sentences: Sequence[str]) -> None:
 
 def faults(found: Iterable[Fault]) -> None:
     """One fault a line, to standard error."""
-    sys.stderr.writelines(f"{fault}\n" for fault in found)
+    sys.stderr.writelines(f"{one_line(str(fault))}\n" for fault in found)
 
 
 def readings(rows: Sequence[dict[str, Any]]) -> None:
@@ -62,7 +78,7 @@ def readings(rows: Sequence[dict[str, Any]]) -> None:
     for head in ("covered", "paper printing") if with_list else ():
         table.add_column(head, justify="right")
     for row in rows:
-        table.add_row(*_cells(row))
+        table.add_row(*(escape(one_line(cell)) for cell in _cells(row)))
     console.print(table)
     lines(f"{row['page']}: {note}" for row in rows for note in row["notes"])
 
@@ -110,7 +126,8 @@ def progress(tally: Tally, *, quiet: bool, as_json: bool) -> Iterator[Told]:
         def tell(event: Moved | Outcome) -> None:
             if isinstance(event, Moved):
                 if event.page not in in_hand:
-                    in_hand[event.page] = bars.add_task(event.page.path.name, total=_UNITS)
+                    name = one_line(event.page.path.name)
+                    in_hand[event.page] = bars.add_task(name, total=_UNITS)
                 done = _UNITS * event.done // event.total
                 bars.update(in_hand[event.page], completed=done)
                 return
@@ -131,8 +148,8 @@ def progress(tally: Tally, *, quiet: bool, as_json: bool) -> Iterator[Told]:
 def _bars(*, quiet: bool) -> Bars:
     console = Console(stderr=True)
     return Bars(
-        TextColumn("{task.description}"), BarColumn(), console=console, transient=True,
-        disable=quiet or not console.is_terminal,
+        TextColumn("{task.description}", markup=False), BarColumn(), console=console,
+        transient=True, disable=quiet or not console.is_terminal,
     )
 
 
@@ -169,7 +186,7 @@ def flagged(rows: Sequence[Row], remarks: Sequence[str], *, as_json: bool) -> No
 def forecast(ahead: Forecast, *, as_json: bool) -> None:
     """Say what a run would do."""
     if as_json:
-        lines([json.dumps(asdict(ahead), default=str, indent=1)])
+        data(asdict(ahead))
         return
     for page in ahead.pages:
         lines(f"{page.name} -> {path}" for path in page.outputs if page.state == "to do")

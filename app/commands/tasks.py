@@ -1,7 +1,6 @@
 """What each command does."""
 
 import argparse
-import json
 from collections.abc import Callable
 from dataclasses import asdict
 from typing import Any
@@ -15,15 +14,15 @@ from app.commands.status import ALL_DONE, SOME_FAILED, WRONG_REQUEST
 from app.kinds import KINDS
 from app.pages.listing import PageAt, find_pages, list_pages
 from app.pages.lists import read_list, write_list
-from app.pages.names import check_target
+from app.pages.names import check_target, in_letters
 from app.pages.scan import place_of
 from app.replay.page import Reading, bands_by, lifted, read_page
 from app.suggest import suggest
-from core.fault import Refused
+from core.fault import Fault, Refused
 from core.readings import measure_cover, survey
 from core.steps.document import FORMAT
 from core.steps.fold import replay
-from core.steps.steplist import StepList
+from core.steps.steplist import NAME_LENGTH, StepList
 from core.units import px_to_mm
 
 
@@ -51,9 +50,10 @@ def suggest_list(request: argparse.Namespace) -> int:
     if page is None:
         raise Refused([fault for each in found for fault in each.faults])
     check_target(request.out, FORMAT, "--out", [each.page.path for each in found if each.page])
+    name = _list_name(request)
     with bands_by(cores_of(request)) as each_band:
         scan = read_page(page, reading)
-        suggestion = suggest(scan, request.name or request.out.stem, each_band)
+        suggestion = suggest(scan, name, each_band)
     steps, ink = suggestion.steps, suggestion.ink
     reasons = [*scan.notes, *suggestion.reasons]
     if request.ink_only and ink is not None:
@@ -70,6 +70,15 @@ def suggest_list(request: argparse.Namespace) -> int:
     return ALL_DONE
 
 
+def _list_name(request: argparse.Namespace) -> str:
+    """What the list will be called: as was said, or as its file."""
+    name = in_letters(request.name or request.out.stem)
+    if request.name and len(name) > NAME_LENGTH:
+        raise Refused(Fault(f"the name has {len(name)} characters, more than {NAME_LENGTH}",
+                            "--name", "give a shorter one"))
+    return name[:NAME_LENGTH]
+
+
 def measure(request: argparse.Namespace) -> int:
     """Say what is read off each page."""
     steps = read_list(request.list, KINDS) if request.list else None
@@ -84,9 +93,7 @@ def measure(request: argparse.Namespace) -> int:
         except Refused as refused:
             faults += refused.faults
     if request.json:
-        say.lines([json.dumps(
-            {"pages": rows, "faults": [asdict(fault) for fault in faults]}, indent=1,
-        )])
+        say.data({"pages": rows, "faults": [asdict(fault) for fault in faults]})
     else:
         say.readings(rows)
         say.faults(faults)

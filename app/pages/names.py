@@ -126,6 +126,15 @@ def _digest(data: bytes, size: int = 4) -> str:
     return hashlib.blake2b(data, digest_size=size).hexdigest()
 
 
+def in_letters(text: str) -> str:
+    r"""A name whose bytes stand for no letters, as text that any file may hold.
+
+    >>> in_letters(os.fsdecode(b"page \xff"))
+    'page \\udcff'
+    """
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
 def caseless(name: str) -> str:
     r"""The name as a file system compares it that minds neither case nor accent encoding.
 
@@ -142,7 +151,7 @@ class Guard:
     """Knows every scan, by name and, where it is there, by what it is on the disk."""
 
     def __init__(self, resolved: set[Path], folder: Path) -> None:
-        self._folder = str(folder.resolve()).rstrip(os.sep)  # a root ends in one already
+        self._folder = os.path.realpath(folder).rstrip(os.sep)  # a root ends in one already
         nearest = {path.parent for path in resolved}
         folders = nearest.union(*(path.parents for path in nearest))
         self._names = {caseless(str(path)) for path in resolved | folders}

@@ -14,6 +14,7 @@ from typing import Literal
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
+from app.pages.names import in_letters
 from app.pages.pdf_press import PLAIN_NAME, plain_press
 from app.pages.profiles import printing_profile
 from app.pages.refusing import refuse
@@ -86,7 +87,7 @@ def begin_document(standard: Standard, intent: Intent, title: str) -> pikepdf.Pd
     >>> str(document.Root.OutputIntents[0].S)
     '/GTS_PDFX'
     """
-    document = pikepdf.new()
+    document, title = pikepdf.new(), in_letters(title)
     profile = document.make_stream(intent.profile)
     profile.N = intent.channels
     document.Root.OutputIntents = Array([document.make_indirect(Dictionary(

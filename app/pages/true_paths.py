@@ -6,7 +6,9 @@ from pathlib import Path
 
 
 def true_paths(paths: Iterable[Path]) -> Iterator[Path]:
-    """Each path with its links followed, as ``Path.resolve`` gives it; a folder is followed once.
+    """Each path with its links followed; a folder is followed once.
+
+    One that leads nowhere, or in a circle, is followed as far as it goes: reading it says why.
 
     >>> list(true_paths([Path("/a/../b/p1.tif"), Path("/a/../b/p2.tif")])) == [
     ...     Path("/b/p1.tif"), Path("/b/p2.tif")]
@@ -15,8 +17,9 @@ def true_paths(paths: Iterable[Path]) -> Iterator[Path]:
     folders: dict[str, str] = {}  # names compare faster than paths
     for path in paths:
         folder, name = os.path.split(path)
-        if name in ("", ".", "..") or path.is_symlink():
-            yield path.resolve()
+        # unlike the path's own, it bears a name that is too long
+        if name in ("", ".", "..") or os.path.islink(path):  # noqa: PTH114
+            yield Path(os.path.realpath(path))
         else:
             if folder not in folders:
                 folders[folder] = os.path.realpath(folder)

@@ -166,7 +166,7 @@ def _sentence(error: OSError, target: Path) -> tuple[str, str]:
         case errno.EISDIR | errno.EEXIST | errno.ENOTEMPTY:
             return "something else of that name is in the way", "move it, or choose another folder"
         case errno.ENAMETOOLONG:
-            return "the name is too long", "give the scan a shorter name"
+            return "the name is too long", "use a shorter one"
         case _:
             why = error.strerror or type(error).__name__
             return f"it could not be written ({why.lower()})", "try again, or choose another folder"

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from app.pages.bitmap import resized
+from app.pages.names import in_letters
 from app.proof.prove import Proof
 from app.proof.regions import Region
 from app.proof.said import findings, press_said
@@ -91,12 +92,12 @@ def proof_sheet(
     ]
     body = [_section(page, contact=contact) for page in pages]
     kind = ' class="contact"' if contact else ""
-    return "\n".join([
+    return in_letters("\n".join([
         "<!doctype html>", '<html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{escape(title)}: proof sheet</title><style>{_STYLE}</style></head><body{kind}>",
         *filter(None, head), *body, *_steps(pages), "</body></html>", "",
-    ])
+    ]))
 
 
 def _table(pages: Sequence[Proved]) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from app.pages.formats import SUFFIXES
 from app.pages.limits import Limits
 from app.pages.listing import PageAt, list_pages, natural_key
+from app.pages.true_paths import true_paths
 from app.replay.book import plan_job
 from app.replay.crew import Crew
 from app.replay.digest import Stamp, stamp_of
@@ -81,13 +82,14 @@ class HotFolder:
 
     def _look(self, journal: Journal) -> None:
         """Note what lies in the folders, and since when it has been as it is."""
-        written = {path.resolve() for path in journal.outputs()}
-        found = [
+        written = set(true_paths(journal.outputs()))
+        there = [
             path for folder in self._folders if folder.is_dir()
             for path in sorted(folder.iterdir(), key=lambda path: natural_key(path.name))
             if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
-            and path.resolve() not in written
         ]
+        found = [path for path, place in zip(there, true_paths(there), strict=True)
+                 if place not in written]
         for gone in self._seen.keys() - set(found):
             del self._seen[gone]
         for path in found:

@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from app.pages.names import in_letters
 from app.pages.whole import replace_file
 from app.replay.book import Row
 from app.replay.plots import Plot
@@ -64,7 +65,7 @@ class Report:
         for piece in page.split("<!--"):
             name, mark, rest = piece.partition("-->")
             made.append(parts[name] + rest if mark else piece)
-        return "".join(made)
+        return in_letters("".join(made))
 
 
 def _stands_out(row: Row) -> bool:

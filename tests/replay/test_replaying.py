@@ -55,8 +55,16 @@ def test_a_kept_job_is_the_whole_command(shelf, capsys):
 
 def test_a_job_says_itself_what_is_written(shelf, capsys):
     write_job(shelf.here / "book.json", Job(into=shelf.out, lists=(STEPS,)))
-    assert main(["replay", str(shelf.here / "book.json"), "--rendition", "web"]) == 2
-    assert "the job itself says which rendition" in capsys.readouterr().err
+    job = str(shelf.here / "book.json")
+    assert main(["replay", job, "--rendition", "web", "--web-width", "9", "--no-marks"]) == 2
+    assert [said.partition(";")[0] for said in capsys.readouterr().err.splitlines()] == [
+        f"{job}: a job has its own --{option}" for option in ("no-marks", "rendition", "web-width")]
+    assert main(["replay", job, str(shelf.scans)]) == 2
+    assert "a job has its own pages" in capsys.readouterr().err
+    # what is as it would be anyway, and what only a run decides, may be said
+    words = ["--web-form", "webp", "--into", str(shelf.out), "--again", "--quiet", "--plan"]
+    assert main(["replay", job, *words]) == 2
+    assert "there is no page to do" in capsys.readouterr().err
 
 
 def test_pages_that_stand_apart_are_told_and_left_out_if_asked(shelf, capsys):
