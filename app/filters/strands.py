@@ -112,8 +112,8 @@ class Strands:
                 self.middle.T, (down, across), strict=True)))
             kin = self.length[others] * (
                 (far < _NEAR_MM) & (own[others] != here)
-                & (np.abs(np.log(self.dark[others] / dark[here])) <= np.log(_OF_KIND)))
-            thin = self.thickness[others] <= _THICKER * thickness[here]
+                & _as_dark(self.dark[others], dark[here]))
+            thin = _as_thin(self.thickness[others], thickness[here])
             alike[some], as_thin[some] = kin.sum(axis=1), (kin * thin).sum(axis=1)
         return alike, as_thin
 
@@ -129,9 +129,8 @@ class Strands:
         fellows = (
             (half > 0) & (np.abs(way @ onward) > _PARALLEL * half) & (ahead <= half + half[one])
             & (aside > _SPACED_MM[0]) & (aside < _SPACED_MM[1])
-            & (self.thickness <= _THICKER * self.thickness[one])
-            & (np.abs(np.log(np.maximum(self.dark, _LEAST_DARK) / self.dark[one]))
-               <= np.log(_OF_KIND))
+            & _as_thin(self.thickness, self.thickness[one])
+            & _as_dark(self.dark, self.dark[one])
         )
         fellows[rows] = False
         return bool(fellows.any())
@@ -148,6 +147,17 @@ class Strands:
         left, top, width, height = (int(side) for side in self.box[row, :4])
         own = self.labels[top : top + height, left : left + width] == row
         return np.asarray(np.argwhere(own) + np.array([top, left]), np.float64)
+
+
+def _as_dark(dark: Floats, than: Floats) -> Mask:
+    """Whether others are about as dark as these: what one pen or pencil draws."""
+    return np.asarray(
+        np.abs(np.log(np.maximum(dark, _LEAST_DARK) / than)) <= np.log(_OF_KIND))
+
+
+def _as_thin(thickness: Floats, than: Floats) -> Mask:
+    """Whether others are as thin as these or a little thicker."""
+    return np.asarray(thickness <= _THICKER * than)
 
 
 def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[Strands, Bits]:
