@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters import grid
 from app.filters.grid import Mask
 from app.filters.specks import CELL_MM, Bits, Floats, Ground, Specks, cell_of, disc, folded
 from app.filters.strips import ROWS, Strip, side_by_side, strips
@@ -116,9 +117,7 @@ def _strengths(
 
 def _palest(marks: Bits, reach_mm: float) -> Floats:
     """The darkness of the palest mark within reach of each cell; 2 where there is none."""
-    reach = round(reach_mm / CELL_MM)
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    found = cv2.erode(marks, disc)
+    found = cv2.erode(marks, grid.disc(reach_mm / CELL_MM))
     return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
 
 
@@ -126,8 +125,7 @@ def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:
     """Which of ``among`` lie in a group of several, each near another: a tone, or a dry stroke."""
     there = np.zeros(shape, np.uint8)
     there[tuple(axis[among] for axis in cell)] = 1
-    reach = round(_CRUMBS_MM / 2 / CELL_MM)
-    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    near = grid.disc(_CRUMBS_MM / 2 / CELL_MM)
     _, groups = cv2.connectedComponents(cv2.dilate(there, near), connectivity=8)
     owner = np.where(among, groups[cell], 0)
     return np.asarray((np.bincount(owner) >= _GROUP)[owner] & among)
@@ -145,8 +143,7 @@ def _scattered(
         return inside
     large = suspect & (area >= _SMALLER * np.median(area[inside]))
     large &= dark >= _NO_PALER * np.median(dark[inside])
-    reach = round(_STRONG_MM / CELL_MM)
-    near = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    near = grid.disc(_STRONG_MM / CELL_MM)
     while True:
         there = np.zeros(shape, np.uint8)
         there[tuple(axis[inside] for axis in cell)] = 1

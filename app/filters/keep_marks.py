@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.evidence import ONE, Evidence, find_evidence
+from app.filters.grid import disc
 from app.filters.noise import DARKEST, Ground, measure_ground
 from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
@@ -154,8 +155,8 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     found = find_evidence(ground)
     low = round(_LOW * limit / _USUAL)
     least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
-    disc = _disc(ground.pixels(_RIM_MM))
-    gap, about = (np.ones_like(_disc(ground.pixels(reach))) for reach in (_GAP_MM, _ABOUT_MM))
+    rim = disc(ground.pixels(_RIM_MM))
+    gap, about = (np.ones_like(disc(ground.pixels(reach))) for reach in (_GAP_MM, _ABOUT_MM))
     loud = (found.near > int(_STRONG * low)).view(np.uint8)
     weak = cv2.dilate(loud, about) == 0
     evidence = np.maximum(found.near, found.far)
@@ -164,8 +165,8 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     joined = above | cv2.dilate(above, gap) * weak
     kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
     at_end = (ground.levels >= DARKEST) & (found.near > ONE)
-    kept |= _grains(above, at_end, kept, _disc(ground.pixels(_GROUP_MM)))
-    beside = np.asarray(cv2.dilate(kept * (found.near > low), disc), np.uint8)
+    kept |= _grains(above, at_end, kept, disc(ground.pixels(_GROUP_MM)))
+    beside = np.asarray(cv2.dilate(kept * (found.near > low), rim), np.uint8)
     apart = found.far * ((kept > 0) & (beside == 0))
     pieces = (apart > low).view(np.uint8)
     here = _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low))
@@ -183,7 +184,7 @@ def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:
     dark one keeps its own pale edge.
     """
     strong = ground.tone <= ground.paper * (1 - weakest / 100)
-    about = cv2.dilate(np.where(strong, support, np.uint8(0)), _disc(ground.pixels(_PALE_EDGE_MM)))
+    about = cv2.dilate(np.where(strong, support, np.uint8(0)), disc(ground.pixels(_PALE_EDGE_MM)))
     return np.where(about > 0, support, np.uint8(0))
 
 
@@ -259,8 +260,3 @@ def _between(pieces: Mask, peaks: Mask) -> Mask:
     made = np.zeros_like(pieces)
     made.ravel()[places[good[mine]]] = HERE
     return made
-
-
-def _disc(pixels: float) -> Mask:
-    size = 2 * max(1, round(pixels)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)

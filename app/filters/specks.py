@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters import grid
 from app.filters.grid import Mask
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.histogram import Counts, Peaks, count_tones, find_peaks
@@ -229,6 +230,4 @@ def disc(reach: float, ppi: float) -> Bits:
     >>> disc(0.1, 300).tolist()
     [[0, 1, 0], [1, 1, 1], [0, 1, 0]]
     """
-    pixels = max(1, round(mm_to_px(reach, ppi)))
-    size = (2 * pixels + 1, 2 * pixels + 1)
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)
+    return grid.disc(mm_to_px(reach, ppi))
