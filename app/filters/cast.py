@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters import grid
 from app.filters.grid import Mask
 
 _STROKE_MM = 2.5  # what is drawn is narrower, or it is not looked past
@@ -60,8 +61,7 @@ class Seen:
 
     def disc(self, length: float) -> Bits:
         """A disc reaching so many mm from its middle."""
-        size = 2 * self.cells(length) + 1
-        return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
+        return grid.disc(self.cells(length))
 
 
 def lightest(cells: Cells, mm: float = 0.25) -> Cells:

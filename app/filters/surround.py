@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.grid import disc
 from app.filters.noise import DARKEST, STEPS, Ground, Levels, blur, patches
 from app.filters.outline import Mask
 
@@ -67,13 +68,8 @@ def outside_sheet(ground: Ground, support: Mask) -> npt.NDArray[np.bool_]:
     if not away.any():
         return np.zeros(support.shape, np.bool_)
     wide = cv2.resize(away, support.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    shadow = cv2.dilate(wide, _disc(ground.pixels(_RIM_MM))) > 0
+    shadow = cv2.dilate(wide, disc(ground.pixels(_RIM_MM))) > 0
     return np.asarray(shadow)
-
-
-def _disc(pixels: float) -> Cells:
-    size = 2 * max(1, round(pixels)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)), np.uint8)
 
 
 def _cells_of(plane: npt.NDArray[np.generic], ground: Ground) -> npt.NDArray[np.float32]:
@@ -109,7 +105,7 @@ def _wide(cells: Cells, least: float) -> Cells:
     """The cells in stretches of such that are twice ``least`` mm wide; the border goes on."""
     reach = _cells(least)
     wide = np.pad(cells, 2 * reach, mode="edge")
-    opened = cv2.morphologyEx(wide, cv2.MORPH_OPEN, _disc(reach))
+    opened = cv2.morphologyEx(wide, cv2.MORPH_OPEN, disc(reach))
     return np.asarray(opened[2 * reach : -2 * reach, 2 * reach : -2 * reach], np.uint8)
 
 
@@ -210,7 +206,7 @@ def _holes(plain: Cells, marks: Cells, rim: int = 0) -> Cells:
 
     So many cells of each hole's ``rim`` are not plain.
     """
-    _, _labels, stats, middle = cv2.connectedComponentsWithStats(plain, connectivity=4)
+    _, _, stats, middle = cv2.connectedComponentsWithStats(plain, connectivity=4)
     away = np.zeros_like(plain)
     for number in range(1, len(stats)):
         across = _round_across(stats[number], rim)
@@ -262,5 +258,5 @@ def _pair(plain: Cells, middle: npt.NDArray[np.float64], across: float, rim: int
 
 def _disc_at(plain: Cells, middle: tuple[float, float], radius: float) -> Cells:
     place = (round(middle[0]), round(middle[1]))
-    disc = cv2.circle(np.zeros_like(plain), place, max(1, round(radius)), 1, -1)
-    return np.asarray(disc, np.uint8)
+    drawn = cv2.circle(np.zeros_like(plain), place, max(1, round(radius)), 1, -1)
+    return np.asarray(drawn, np.uint8)
