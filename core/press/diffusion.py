@@ -23,9 +23,8 @@ def diffuse(alpha: Plane) -> npt.NDArray[np.bool_]:
     want = np.zeros((height + 1, wide), np.int32)
     want[:height, 1 : width + 1] = alpha
     want *= 16
-    flat, step = want.reshape(-1), wide - 2
-    out = np.zeros((height, width), np.bool_)
-    flat_out = out.reshape(-1)
+    out = np.zeros(want.shape, np.bool_)  # laid out as they are: a page may be one pixel wide
+    flat, inked, step = want.reshape(-1), out.reshape(-1), wide - 2
     for diagonal in range(width + 2 * height - 2):
         # pixels x + 2 y = diagonal wait for nothing but earlier diagonals
         first = max(0, -(-(diagonal - width + 1) // 2))
@@ -42,6 +41,5 @@ def diffuse(alpha: Plane) -> npt.NDArray[np.bool_]:
         flat[start + wide - 1 : end + wide - 1 : step] += before
         flat[start + wide : end + wide : step] += below
         flat[start + wide + 1 : end + wide + 1 : step] += error - ahead - before - below
-        begin = diagonal + first * (width - 2)
-        flat_out[begin : begin + (count - 1) * (width - 2) + 1 : width - 2] = ink
-    return out
+        inked[start:end:step] = ink
+    return np.ascontiguousarray(out[:height, 1 : width + 1])

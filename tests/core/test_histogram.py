@@ -79,6 +79,15 @@ def test_peaks_are_found_where_they_were_put(paper, noise, ink):
     assert abs(peaks.ink - ink) < 2
 
 
+def test_pale_strokes_beside_the_papers_peak_are_no_noise_of_it():
+    random = np.random.default_rng(5)
+    plane = random.normal(228, 3, (300, 400))
+    pale = random.random(plane.shape) < 0.3
+    plane[pale] = random.normal(220, 4, int(pale.sum()))  # they widen the dark side alone
+    peaks = find_peaks(count_tones(np.rint(plane).astype(np.uint8)))
+    assert abs(peaks.noise - 3) < 0.4
+
+
 def test_paper_cut_off_by_white_is_measured_on_its_dark_side():
     peaks = find_peaks(count_tones(page(paper=252, noise=4)))
     assert abs(peaks.paper - 252) < 3.5

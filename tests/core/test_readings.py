@@ -110,6 +110,13 @@ def test_cover_that_may_print_is_counted():
     assert cover.not_clear == 0.1
 
 
+def test_paper_without_noise_is_bare_within_two_tones():
+    page = Sheet(ppi=300, grey=np.array([[230, 228, 227]], np.uint8))
+    alpha = np.array([[0, 9, 9]], np.uint8)
+    cover = measure_cover(page, Sheet(ppi=300, alpha=alpha), Peaks(paper=230, noise=0))
+    assert cover.printing == 0.5
+
+
 def test_a_page_without_bare_paper_prints_none():
     black = Sheet(ppi=300, grey=np.zeros((2, 2), np.uint8))
     cover = measure_cover(

@@ -104,6 +104,9 @@ def counts_of(**tones):
 def test_pen_goes_as_bitmap_and_pencil_as_grey():
     assert suggest_form(counts_of(t24=800, t90=200, t230=20000))[0] == "1-bit"
     assert suggest_form(counts_of(t230=20000))[1].startswith("Nothing is drawn")
+    # a peak of ink alone is not enough: much of what is drawn must be black
+    assert suggest_form(counts_of(t24=400, t90=600, t230=20000))[0] == "1-bit"
+    assert suggest_form(counts_of(t24=150, t90=850, t230=20000))[0] == "grey"
     form, why = suggest_form(counts_of(t120=100, t150=300, t170=300, t190=200, t230=20000))
     assert form == "grey"
     assert "pencil" in why

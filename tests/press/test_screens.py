@@ -125,8 +125,9 @@ def test_diffusion_is_that_of_another_program():
     assert np.abs(cells[0] - cells[1]).max() < 0.04
 
 
-def test_diffusion_by_diagonals_is_diffusion_pixel_by_pixel():
-    grey = np.random.default_rng(5).integers(0, 256, (17, 23)).astype(np.uint8)
+@pytest.mark.parametrize("shape", [(17, 23), (1, 1), (1, 9), (9, 1), (9, 2), (2, 2), (5, 3)])
+def test_diffusion_by_diagonals_is_diffusion_pixel_by_pixel(shape):
+    grey = np.random.default_rng(5).integers(0, 256, shape).astype(np.uint8)
     want = grey.astype(np.int64) * 16
     want = np.pad(want, ((0, 1), (1, 1)))
     out = np.zeros(grey.shape, bool)
@@ -141,6 +142,12 @@ def test_diffusion_by_diagonals_is_diffusion_pixel_by_pixel():
             want[y + 1, x + 1] += below
             want[y + 1, x + 2] += error - ahead - before - below
     assert (diffuse(grey) == out).all()
+
+
+def test_what_is_half_covered_to_the_last_sixteenth_is_paper():
+    # 124 and 7 sixteenths of its neighbour's 8 come to 127.5 of 255
+    assert diffuse(np.array([[8, 124]], np.uint8)).tolist() == [[False, False]]
+    assert diffuse(np.array([[8, 125]], np.uint8)).tolist() == [[False, True]]
 
 
 def test_columns_are_the_page_too():

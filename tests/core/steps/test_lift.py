@@ -59,6 +59,17 @@ def test_where_it_is_clear_own_colour_carries_the_given_one(sheet, paper, clear)
     assert (lifted.alpha[grey_of(sheet.colour) >= 180 * unit] == 0).all()
 
 
+@pytest.mark.parametrize("dtype", DEPTHS)
+def test_what_the_tones_clear_carries_the_given_colour_too(dtype):
+    unit = np.iinfo(dtype).max // 255
+    tinted = np.array([[[200, 190, 185], [220, 60, 60]]]) * unit
+    steps = [Grey(), Tone(points=Fixed(black=20, white=180)),
+             Lift(ink=Over(paper=(230, 228, 220), clear=(9, 8, 7)))]
+    lifted = fold(steps, Sheet(ppi=300, colour=tinted.astype(dtype)))
+    assert lifted.alpha[0, 0] == 0 < lifted.alpha[0, 1]
+    assert lifted.colour[0, 0].tolist() == [9 * unit, 8 * unit, 7 * unit]
+
+
 @given(scans(colour=True), rgb)
 def test_tone_scales_alpha_and_leaves_the_ink_its_colour(sheet, paper):
     plain = Lift(ink=Over(paper=paper)).apply(sheet)
