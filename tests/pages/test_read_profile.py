@@ -102,6 +102,15 @@ def test_sixteen_bits_agree_with_the_engine_at_eight(tmp_path):
     assert abs(deep / 257 - expected).max() <= 1
 
 
+def test_a_profile_that_changes_little_is_not_passed_over(tmp_path):
+    page, profile = rgb_page(), matrix_profile(SRGB, 2.0)
+    expected = by_engine(page, profile, "RGB")
+    assert 1 < abs(expected.astype(int) - page).max() < 30
+    np.testing.assert_array_equal(pixels(save(tmp_path, page, profile)), expected)
+    deep = pixels(save(tmp_path, deepened(page), profile))
+    assert abs(deep / 257 - expected).max() <= 1
+
+
 @pytest.mark.parametrize(("mode", "count", "grid", "made"), [
     ("RGB", 3, 17, lamp), ("CMYK", 4, 9, press),
 ])  # fmt: skip

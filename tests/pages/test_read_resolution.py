@@ -111,6 +111,9 @@ def test_screen_values_are_believed_only_for_a_small_sheet(tmp_path):
         assert read(path, given=Ppi(400)).ppi == 400
         Image.fromarray(np.zeros((9, 900), np.uint8)).save(path, dpi=(ppi, ppi))
         assert read(path).ppi == ppi
+    # a long sheet at a resolution that scanners have is taken at its word
+    Image.fromarray(np.zeros((9, 4100), np.uint8)).save(path, dpi=(100, 100))
+    assert read(path).ppi == 100
 
 
 def test_pixels_out_of_square_by_more_than_one_in_a_hundred(tmp_path):
@@ -118,6 +121,8 @@ def test_pixels_out_of_square_by_more_than_one_in_a_hundred(tmp_path):
         return tiff([grey_page().tobytes()], 53, 37, **resolution((across, 1), (down, 1), 2))
 
     assert ppi_of(tmp_path, stated(600, 596), "a.tif") == 598
+    with pytest.raises(Refused, match="must be square"):
+        ppi_of(tmp_path, stated(600, 590), "a.tif")
     with pytest.raises(Refused, match=r"says 204 ppi across and 98 down, .* be square"):
         ppi_of(tmp_path, stated(204, 98), "a.tif")
 

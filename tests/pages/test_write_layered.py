@@ -4,6 +4,7 @@ import io
 import struct
 import xml.etree.ElementTree as ET
 import zipfile
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -104,6 +105,24 @@ def test_a_folder_replaces_the_one_written_before(tmp_path, page):
     folder = write(page, Layered("folder"), tmp_path / "a-layered")
     assert opened(folder / "02-lines.png").size == (300, 400)
     assert [path.name for path in tmp_path.iterdir()] == ["a-layered"]
+
+
+def test_a_folder_that_cannot_be_replaced_is_there_as_it_was(tmp_path, page, monkeypatch):
+    write(drawn(5, 5), Layered("folder"), tmp_path / "a-layered")
+    real = Path.rename
+
+    def rename(path, target):
+        if target == tmp_path / "a-layered" and ".part-" in path.name and not done:
+            done.append(path)
+            raise PermissionError(1, "no")
+        return real(path, target)
+
+    done = []
+    monkeypatch.setattr(Path, "rename", rename)
+    with pytest.raises(Refused, match="may not be written to"):
+        write(page, Layered("folder"), tmp_path / "a-layered")
+    assert [path.name for path in tmp_path.iterdir()] == ["a-layered"]
+    assert opened(tmp_path / "a-layered" / "02-lines.png").size == (5, 5)
 
 
 def test_a_folder_with_somebodys_work_in_it_is_left_alone(tmp_path, page):
