@@ -122,3 +122,37 @@ def test_ctrl_c_while_a_command_is_still_being_loaded_is_a_sentence(desk, monkey
     monkeypatch.setattr(builtins, "__import__", load)
     assert main(["show", "list.json"]) == 130
     assert capsys.readouterr().err.startswith("stopped: ")
+
+
+def test_a_page_of_more_megapixels_than_usual_is_read_only_if_that_is_asked_for(desk, capsys):
+    draw(desk / "page.png", shape=(1100, 1000))
+    words = ["measure", "page.png", "--cores", "1", "--megapixels"]
+    assert main([*words, "1"]) == 1
+    [said] = capsys.readouterr().err.splitlines()
+    assert said.startswith("page.png: it says it is 1000 x 1100 pixels")
+    assert said.endswith("raise the limit with --megapixels 2.")
+    assert main([*words, "2"]) == 0
+
+
+def test_no_command_touches_a_scan(desk):
+    scans = desk / "scans"
+    scans.mkdir()
+    for name in ("one.png", "two.tif"):
+        draw(scans / name, len(name), shape=(200, 150))
+
+    def as_they_are():
+        return {path.name: (path.read_bytes(), path.stat().st_mtime_ns, path.stat().st_ino)
+                for path in scans.iterdir()}
+
+    before = as_they_are()
+    for words in (
+        ["suggest", "scans/one.png", "--out", "made.json"], ["measure", "scans"],
+        ["replay", "list.json", "scans", "--into", "out", "--keep", "book.json", "--rendition",
+         "layered", "--rendition", "print", "--rendition", "web", "--rendition", "pdf"],
+        ["replay", "book.json", "--again"],
+        ["flats", "scans", "--list", "list.json", "--into", "f"],
+        ["proof", "scans", "--list", "list.json", "--proof-sheet", "s.html", "--book", "b.pdf"],
+        ["realign", "book.json", "1", "scans/one.png"],
+    ):
+        assert main(words) in (0, 1), words
+        assert as_they_are() == before, words
