@@ -39,6 +39,19 @@ def test_each_reason_has_its_flag(change, found):
     assert kinds(changed(PAGE, **change)) == found
 
 
+def test_what_little_grain_smooth_papers_have_tells_none_apart():
+    smooth = changed(PAGE, noise=0.5)
+    assert kinds(changed(PAGE, noise=1.6), recorded_on=smooth) == []  # three times as rough
+    assert kinds(changed(PAGE, noise=2.6), recorded_on=smooth) == ["grain"]
+
+
+def test_a_book_has_an_ink_if_most_of_its_pages_have():
+    pen, pencil = changed(PAGE, ink=30), changed(PAGE, ink=None)
+    assert usual([pen, pen, pencil]).ink == 30
+    assert usual([pen, pencil, pencil]).ink is None
+    assert usual([pen, pencil]).ink is None
+
+
 def test_a_page_that_lies_darker_is_said_so():
     ((flag,),) = flags([changed(PAGE, paper=201)], recorded_on=PAGE)
     assert flag.why == (
