@@ -8,15 +8,24 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from app.kinds import KINDS
+from app.pages.listing import list_pages
 from app.pages.read import read
+from app.replay.book import hold_back, plan_job
 from app.replay.compare import flags, usual
 from app.replay.figures import Look, Sampler, survey_look
+from app.replay.job import Job, JobPage
+from app.replay.journal import Journal
 from app.replay.page import lifted
-from app.replay.run import run
+from app.replay.run import Outcome, run
 from core.readings import measure_cover, survey
 from core.sheet import spans
+from core.steps.build_up import BuildUp
 from core.steps.fold import replay
-from tests.replay.conftest import STEPS, draw, draw_book, outcomes, planned
+from core.steps.lift import Lift
+from core.steps.steplist import StepList
+from core.steps.tone import Fixed, Tone
+from tests.replay.conftest import FORMS, STEPS, draw, draw_book, outcomes, planned
 
 PAGE = Look(width=2480, height=3508, ppi=300, bits=8, paper=232, noise=2.5, ink=24, dark=0.05,
             sketch="")
@@ -119,6 +128,33 @@ def test_figures_are_those_of_the_page_read_whole(tmp_path, crew):
         assert figures.ink == pytest.approx(whole.ink, **tolerance)
         assert figures.printing == pytest.approx(whole.printing, **tolerance)
         assert figures.not_clear == pytest.approx(whole.not_clear, **tolerance)
+
+
+def test_what_is_printed_on_bare_paper_is_told_as_the_lift_itself_tells_it(tmp_path):
+    grain = np.random.default_rng(3).normal(240, 2, (90, 120)).clip(0, 255).astype(np.uint8)
+    Image.fromarray(grain).save(tmp_path / "1.png", dpi=(300, 300))
+    scan = read(tmp_path / "1.png")
+    sampler = Sampler(scan)
+    done = replay(StepList("", (Tone(points=Fixed(black=10, white=240)), Lift())), sampler.before)
+    covers = sampler.after(lifted(done)).rows(0, 90).alpha
+    assert {2, 3} <= set(covers.ravel().tolist()), "just too little to print, and just enough"
+    whole = measure_cover(done.before, done.page, survey(scan).peaks())
+    assert 0 < whole.printing < whole.not_clear
+    assert sampler.figures().printing == pytest.approx(whole.printing, abs=1e-6)
+    assert sampler.figures().not_clear == pytest.approx(whole.not_clear, abs=1e-6)
+
+
+def test_a_page_that_was_settled_by_hand_is_not_held_back(tmp_path, crew):
+    scans = draw_book(tmp_path / "scans", 3)
+    for number in (4, 5):
+        draw(scans / f"page {number}.tif", number, paper=200)
+    pages, _ = list_pages([scans])
+    own = StepList("", (BuildUp(),))
+    job = Job((*map(JobPage.of, pages[:4]), JobPage.of(pages[4], own)), (STEPS,), FORMS, tmp_path)
+    with Journal(tmp_path, read_only=True) as journal:
+        held = hold_back(job, plan_job(job, KINDS), crew, journal)
+    assert [isinstance(item, Outcome) for item in held] == [False, False, False, True, False]
+    assert "stands apart and was left out" in str(held[3].faults[0])
 
 
 def test_a_page_that_was_read_off_is_let_go_at_once(tmp_path):
