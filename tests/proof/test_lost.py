@@ -72,6 +72,15 @@ def test_specks_and_corners_are_no_lines():
     assert thin_lines(page, Press(line=0.5), ppi=1200, ppi_printed=1200).length == 0
 
 
+def test_the_grain_of_a_dry_stroke_is_a_net_and_no_line():
+    net = np.zeros((300, 300), np.uint8)
+    net[50:250:10, 50:250] = net[51:250:10, 50:250] = 255
+    press = Press(line=0.5)
+    assert thin_lines(net, press, ppi=1200, ppi_printed=1200).length > 50, "twenty lines apart"
+    net |= net.T
+    assert thin_lines(net, press, ppi=1200, ppi_printed=1200).length == 0
+
+
 def test_cores_below_full_ink_are_found_and_the_black_point_mends_them():
     page = strokes(paper(), tone=60)
     proof = prove(scan(page), toned(226, black=30), Order(Press()))
