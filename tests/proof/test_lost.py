@@ -96,6 +96,17 @@ def test_cores_below_full_ink_are_found_and_the_black_point_mends_them():
     assert mended.mended is None
 
 
+def test_the_black_point_leaves_open_what_dust_on_the_glass_does():
+    alpha = np.zeros((100, 140), np.uint8)
+    alpha[20:80, 20:120] = 240
+    before = np.full((100, 140), 40, np.uint8)
+    before[30:40], before[50, 50:60] = 80, 120  # 2 in a thousand of the cores are dust
+    found = find_cores(alpha, before, ppi=300, ppi_printed=300)
+    assert found.black == 80
+    before[45:60, 50:60] = 120
+    assert find_cores(alpha, before, ppi=300, ppi_printed=300).black == 120
+
+
 def test_solid_ink_is_left_alone():
     proof = prove(scan(strokes(paper(), tone=20)), toned(226), Order(Press()))
     assert proof.cores is not None

@@ -83,6 +83,16 @@ def test_a_pale_tone_with_a_sharp_rim_is_a_wash_and_one_that_fades_a_stain():
     assert stain.residue.area > 50
 
 
+def test_what_clears_all_but_takes_the_drawing_comes_after_what_takes_none():
+    stain = np.zeros((600, 600))
+    stain[430:560, 40:210] = 9
+    page = hatch(strokes(paper()), 219) - cv2.GaussianBlur(stain, (0, 0), 25)
+    first, second = prove(scan(page), toned(white_for(0.04)), Order(Press())).remedies
+    assert (first.step.kind, second.step.kind) == ("keep marks", "tone")
+    assert first.clears < second.clears
+    assert second.dear > first.dear
+
+
 def test_each_remedy_clears_what_it_says_even_where_keep_marks_keeps_a_stain():
     page = stained(25)
     proof = prove(page, toned(227), Order(Press()))
