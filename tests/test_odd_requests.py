@@ -87,6 +87,17 @@ def test_what_leads_nowhere_or_is_too_long_is_one_sentence(desk, capsys):
     assert not (desk / "out").exists()
 
 
+def test_outputs_go_into_a_folder_and_nothing_else_is_taken_for_one(desk, capsys):
+    draw(desk / "page.png", shape=(90, 70))
+    (desk / "dangling").symlink_to(desk / "nowhere")
+    (desk / "file").write_bytes(b"kept")
+    for into in ("dangling", "file"):
+        assert main(["replay", "list.json", "page.png", "--into", into]) == 2
+        assert f"{into} is no folder, and the outputs need one" in capsys.readouterr().err
+    assert (desk / "file").read_bytes() == b"kept"
+    assert not (desk / "nowhere").exists()
+
+
 def test_an_empty_name_is_not_the_folder_that_one_is_in(desk, capsys):
     draw(desk / "page.png", shape=(90, 70))
     for words in (["list.json", "", "--into", "out"], ["list.json", "page.png", "--into", ""]):

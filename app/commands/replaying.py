@@ -73,7 +73,7 @@ def _check_places(request: argparse.Namespace, job: Job) -> None:
     """Refuse, before any page is read, what could not be written in the end."""
     into = job.into
     if os.path.lexists(into) and not into.is_dir():
-        raise Refused(Fault(f"{into} is a file, and the outputs need a folder", "--into",
+        raise Refused(Fault(f"{into} is no folder, and the outputs need one", "--into",
                             "name a folder"))
     if request.keep:
         read = [request.book, *(page.path for page in job.pages), *filter(None, [request.like])]
