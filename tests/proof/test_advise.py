@@ -8,8 +8,12 @@ from core.press.screens import Diffusion, Plain, Screen
 from core.press.size import PrintSize
 
 
-def said(ppi, **order):
-    return [advice.said for advice in advise(PrintSize((1000, 1000), ppi), Order(Press(), **order))]
+def advised(scanned, order):
+    return advise(PrintSize((1000, 1000), scanned), order)
+
+
+def said(scanned, **order):
+    return [advice.said for advice in advised(scanned, Order(Press(), **order))]
 
 
 @pytest.mark.parametrize(("ppi", "form", "between"), [
@@ -32,6 +36,6 @@ def test_a_ruling_is_judged_by_the_pixels_that_make_its_dots():
     own = Order(Press(ruling=150, output=2400), "1-bit", ppi=1200, cut=Screen(100))
     grey = Order(Press(ruling=150, output=2400))
     plain = Order(Press(), "1-bit", ppi=1200)
-    found = [[a.grade for a in advise(PrintSize((1000, 1000), 1200), order) if "a cell of" in a.said]
+    found = [[advice.grade for advice in advised(1200, order) if "a cell of" in advice.said]
              for order in (own, grey, plain)]
     assert found == [["warn"], ["good"], []]
