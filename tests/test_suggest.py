@@ -164,6 +164,14 @@ def test_a_page_that_is_drawn_nearly_full_keeps_its_ink(box):
     assert (alpha[page > 220] == 0).mean() > 0.6
 
 
+def test_light_that_hardly_any_bare_paper_tells_is_left_as_it_is_and_it_is_said():
+    page = np.asarray(Image.open(SAMPLES / "mill-across-the-water.tif"))
+    drawn = page[1000:1600, 1562:2162]  # trees and water
+    made = suggest(Sheet(ppi=PPI, grey=np.ascontiguousarray(drawn)), "page")
+    assert "even light" not in [step.kind for step in made.steps.steps]
+    assert any("it is left as it is" in reason for reason in made.reasons)
+
+
 def test_solids_between_close_hatching_are_not_taken_for_paper():
     tones = grainy(swing=1.0, paper=205)
     for row in range(0, SHAPE[0], 9):
