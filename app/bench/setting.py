@@ -98,11 +98,11 @@ class Setting:
         found = self._chosen()
         if found is None:
             return None
-        return handhold(self._bench.lists.in_hand().steps, self._bench.desk.step, found[1])
+        return handhold(self._bench.lists.in_hand().steps, self._bench.desk.held, found[1])
 
     def _chosen(self) -> tuple[Step, Ruler] | None:
         """The chosen step, and the ruler of the page that is shown."""
-        shown, number = self._bench.engine.shown, self._bench.desk.step
+        shown, number = self._bench.engine.shown, self._bench.desk.held
         steps = self._bench.lists.in_hand().steps
         if shown is None or number is None or number >= len(steps):
             return None

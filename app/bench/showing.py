@@ -77,7 +77,7 @@ def list_shown(desk: Desk, known: Known) -> StepList | None:
 def looked_at(desk: Desk, known: Known) -> StepList | None:
     """The list by which the page is shown: the card's, but before the cut of a chosen crop."""
     steps = list_shown(desk, known)
-    return None if steps is None else replace(steps, steps=as_looked_at(steps.steps, desk.step))
+    return None if steps is None else replace(steps, steps=as_looked_at(steps.steps, desk.held))
 
 
 def card_shown(desk: Desk, known: Known) -> CardShown | None:

@@ -74,12 +74,16 @@ class Viewing:
     def look(self, looking: Looking) -> None:
         """Look at the page in another way."""
         bench = self._bench
+        held = bench.desk.held
         bench.desk = replace(bench.desk, looking=looking)
         bench.window.page.show_side(looking.side, looking.divider)
         bench.window.page.show_view(looking.view)
         bench.window.side.show_aside(looking.aside)
         bench.engine.look(looking.view, looking.ground)
-        bench.show_commands()
+        if bench.desk.held == held:
+            bench.show_commands()
+        else:
+            bench.show_list()
 
     def _look_at(self, change: Callable[[View], View]) -> None:
         view = self._looking.view

@@ -231,6 +231,25 @@ def test_the_page_is_shown_before_the_cut_while_the_crop_is_chosen(at_one, qtbot
     assert bench.window.page.tool is None
 
 
+def test_beside_the_proof_no_step_is_set_on_the_page(at_one, qtbot):
+    bench = at_one
+    take(bench, qtbot, TakeOut(area=Mark()), Crop(left=5))
+    bench.viewing.look(bench.desk.looking.beside("proof"))
+    settle(qtbot, bench)
+    assert bench.window.page.tool is None
+    before = steps_now(bench), changes(bench)
+    qtbot.mouseClick(bench.window.page, LEFT, pos=on_widget(bench, 200, 120))  # on the stroke
+    settle(qtbot, bench)
+    assert (steps_now(bench), changes(bench)) == before
+    bench.lists.choose(1)
+    settle(qtbot, bench)
+    cut = round(mm_to_px(5, PPI))
+    assert bench.engine.shown.sheet.shape == (HEIGHT, WIDTH - cut)  # what is proved is cut
+    bench.viewing.look(bench.desk.looking.beside("steps"))
+    settle(qtbot, bench)
+    assert isinstance(bench.window.page.tool, CropTool)
+
+
 @pytest.mark.parametrize("grip", GRIPS, ids="-".join)
 def test_every_edge_and_corner_can_be_dragged(at_one, qtbot, grip):
     bench = at_one

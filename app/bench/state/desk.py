@@ -65,6 +65,15 @@ class Desk:
         pages = self.job.now.pages
         return pages[self.current] if self.current is not None else None
 
+    @property
+    def held(self) -> int | None:
+        """The chosen step, where it is set on the page: beside the proof the page is looked at.
+
+        >>> Desk(step=2).held, Desk(step=2, looking=Looking(aside="proof")).held
+        (2, None)
+        """
+        return None if self.looking.aside == "proof" else self.step
+
     def on_page(self, number: int | None) -> "Desk":
         """Another page taken in hand; it alone is then chosen."""
         chosen = frozenset() if number is None else frozenset({number})
