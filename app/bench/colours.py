@@ -199,7 +199,10 @@ class Colours:
         except (Refused, OSError) as error:
             self._say(str(error))
             return
+        before = len(self.palette.colours)
         self._put(take_in(self.palette, found))
+        self._say(f"{len(self.palette.colours) - before} {tr('of')} {len(found.colours)} "
+                  f"{tr('colours are new here, and were put in')}.")
 
     def _write(self) -> None:
         name, _ = QFileDialog.getSaveFileName(
@@ -230,6 +233,7 @@ class Colours:
             self._say(str(error))
             return
         self._profile = Path(name).name, data
+        self._bench.window.notice.hide()
 
 
 def _rgb_of(colour: QColor) -> Rgb:

@@ -10,9 +10,11 @@ from app.bench.background import said
 from app.bench.listing import Listing
 from app.bench.seat import Seat
 from app.bench.state.drawer import (
+    Thrown,
     give_key,
     look_in,
     pack,
+    put_back,
     put_in_all,
     put_in_with_key,
     rename,
@@ -42,6 +44,7 @@ class DrawerHand:
         self._bench = bench
         self._lists: tuple[StepList, ...] = ()
         self.dialog: DrawerDialog | None = None
+        self._thrown: Thrown | None = None
 
     def connect(self, window: Window) -> None:
         """Listen to the drawer's menu, and fill it."""
@@ -92,7 +95,8 @@ class DrawerHand:
         dialog = self.dialog = DrawerDialog(self._bench.window)
         drawer = self._bench.places.drawer
         dialog.taken.connect(lambda name: self._take(dict(look_in(drawer, KINDS).lists)[name]))
-        dialog.thrown.connect(lambda name: self._change(lambda: take_out(drawer, name)))
+        dialog.thrown.connect(self._throw_out)
+        dialog.put_back.connect(self._put_back)
         dialog.renamed.connect(
             lambda name, wanted: self._change(lambda: rename(drawer, name, wanted, KINDS)))
         dialog.keyed.connect(
@@ -100,6 +104,19 @@ class DrawerHand:
         dialog.finished.connect(self._shut)
         self.show_drawer()
         dialog.open()
+
+    def _throw_out(self, name: str) -> None:
+        """What was thrown out may be put back, as long as the drawer lies open."""
+        thrown = self._thrown = take_out(self._bench.places.drawer, name, KINDS)
+        if thrown is not None:
+            self.show_drawer(f"“{thrown.steps.name or name}” {tr('was thrown out.')}")
+        if self.dialog is not None:
+            self.dialog.back.setVisible(thrown is not None)
+
+    def _put_back(self) -> None:
+        thrown, drawer = self._thrown, self._bench.places.drawer
+        if thrown is not None:
+            self._change(lambda: put_back(drawer, thrown, KINDS))
 
     def _change(self, act: Callable[[], None]) -> None:
         """Do something to the drawer; why it could not be done is said in the dialog."""
@@ -131,4 +148,5 @@ class DrawerHand:
             faults = put_in_all(self._bench.places.drawer, drawn, KINDS)
             self.show_drawer()
             told = f"{len(drawn.lists)} {tr('lists were put into the drawer.')}"
-            self._bench.window.notice.show_said("\n".join([told, *map(str, faults)]))
+            self._bench.window.notice.show_said(
+                "\n".join([told, *map(str, faults)]), stays=bool(faults))

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import TracebackType
 
 import cv2
-from PySide6.QtCore import QObject, Qt
+from PySide6.QtCore import QObject, QSize, Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
@@ -70,7 +70,8 @@ class Opening(QObject):
         application.setWindowIcon(QIcon(str(shipped("icons") / "stetline.svg")))
         theme = self._dress()
         window = Window(theme, kinds_on_card())
-        window.resize(self._settings.width, self._settings.height)
+        wanted = QSize(self._settings.width, self._settings.height)
+        window.resize(wanted.boundedTo(window.screen().availableSize()))
         self.bench = Wiring(window, Workers(cores), places)
         self.bench.add_commands({
             "light": lambda: self.choose_theme("light"),
@@ -107,7 +108,7 @@ class Opening(QObject):
         self.bench.window.notice.show_said(tr(
             "These are sample pages: left of the divider the scan, right of it the line alone. "
             "Drag the nib and the turned corner beneath the histogram until it is to your taste. "
-            "Then drop your own scans on the window; they are never changed."))
+            "Then drop your own scans on the window; they are never changed."), stays=True)
 
     def end(self) -> None:
         """Wait for what is being written, and close the threads."""

@@ -57,11 +57,12 @@ class Outgoing:
         self._folder: Path | None = None
         self.exported_to: Callable[[str], None] = lambda _: None
         self._finding = Line(bench.workers, self._say_error)
-        self._exporting = Line(bench.workers, self._say_error, self._show_progress)
+        self._exporting = Line(bench.workers, self._fail, self._show_progress)
         self._saving: Line | None = None
         self._dialog: ExportDialog | None = None
         self._taken: TakenDialog | None = None
         self._act: Callable[[], None] | None = None
+        self._halt: Callable[[], None] = self._stop
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
     @property
@@ -71,7 +72,8 @@ class Outgoing:
         return self._finding.busy or self._exporting.busy or saving
 
     def connect(self, window: Window) -> None:
-        """Listen to the notice."""
+        """Listen to the notice, and to what stops the work that goes on."""
+        window.work.stopped.connect(self._stop_work)
         window.notice.acted.connect(self._act_on_notice)
         window.notice.dismissed.connect(window.notice.hide)
 
@@ -119,7 +121,8 @@ class Outgoing:
         for at, fault in found.page_faults:
             bench.known.faults[Source(at)] = str(in_window(fault))
         if found.others:
-            bench.window.notice.show_said("\n".join(str(in_window(f)) for f in found.others))
+            bench.window.notice.show_said(
+                "\n".join(str(in_window(f)) for f in found.others), stays=True)
         before = len(bench.desk.job.now.pages)
         job = made if bench.desk.job.now is of else with_pages(bench.desk.job.now, found.pages)
         if len(job.pages) == before:
@@ -241,15 +244,14 @@ class Outgoing:
         self._exporting.ask(look, lambda found: self._write_or_ask(job.into, *found))
 
     def _show_export(self) -> None:
-        self._act = self._stop
-        self._bench.window.notice.show_work(tr("Exporting"), 0, 1)
+        self.work(tr("Exporting"), 0, 1, self._stop)
 
     def _write_or_ask(self, into: Path, planned: Planned, taken: tuple[Path, ...]) -> None:
         if not taken:
             self._write(into, planned, frozenset())
             return
+        self.rest()
         notice = self._bench.window.notice
-        notice.hide()
         self._taken = TakenDialog(taken, into, self._bench.window)
         self._taken.answered.connect(
             lambda over: self._write(into, planned, frozenset(taken if over else ())))
@@ -275,16 +277,16 @@ class Outgoing:
     def _show_progress(self, done: int, total: int) -> None:
         pages = total // PAGE_PARTS
         page = min(done // PAGE_PARTS + 1, pages)
-        self._bench.window.notice.show_work(
-            f"{tr('Exporting page')} {page} {tr('of')} {pages}", done, total)
+        self.work(f"{tr('Exporting page')} {page} {tr('of')} {pages}", done, total, self._stop)
 
     def _stop(self) -> None:
         self._exporting.drop()
-        self._act = None
+        self.rest()
         self._bench.window.notice.show_said(
             tr("Stopped. What was finished stands; nothing is half-written."))
 
     def _take_exported(self, exported: Exported) -> None:
+        self.rest()
         pages = exported.pages
         faults = [fault for page in pages for fault in page.faults] + list(exported.faults)
         done = sum(not page.failed for page in pages)
@@ -292,7 +294,7 @@ class Outgoing:
         self._act = self._open_folder if done else None
         self._bench.window.notice.show_said(
             "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)]),
-            tr("Open the folder") if done else "")
+            tr("Open the folder") if done else "", stays=True)
 
     def _open_folder(self) -> None:
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
@@ -303,8 +305,15 @@ class Outgoing:
 
     def work(self, text: str, done: int, total: int, stop: Callable[[], None]) -> None:
         """Show work that goes on, which the person may stop."""
-        self._act = stop
-        self._bench.window.notice.show_work(text, done, total)
+        self._halt = stop
+        self._bench.window.work.show_work(text, done, total)
+
+    def _stop_work(self) -> None:
+        self._halt()
+
+    def rest(self) -> None:
+        """The work has come to its end."""
+        self._bench.window.work.hide()
 
     def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
         """Say something that the person may want done."""
@@ -314,6 +323,10 @@ class Outgoing:
     def _act_on_notice(self) -> None:
         if self._act is not None:
             self._act()
+
+    def _fail(self, error: Exception) -> None:
+        self.rest()
+        self._say_error(error)
 
     def _say_error(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))

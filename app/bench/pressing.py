@@ -63,7 +63,7 @@ class Pressing:
         self._filling = Line(workers, self._fail)
         self._printing = Line(workers, self._fail)
         self._trimming = Line(workers, self._fail)
-        self._writing = Line(workers, self._fail, self._tell)
+        self._writing = Line(workers, self._give_up, self._tell)
         self._dialog: MyPrinter | None = None
 
     @property
@@ -281,19 +281,28 @@ class Pressing:
         return Path(found) if found else None
 
     def _write(self, work: Callable[[Watch], Any], taken: Callable[[Any], None]) -> None:
+        def ended(answer: Any) -> None:
+            self._bench.out.rest()
+            taken(answer)
+
         self._tell(0, 1)
-        self._writing.ask(work, taken)
+        self._writing.ask(work, ended)
 
     def _tell(self, done: int, total: int) -> None:
         self._bench.out.work(tr("Proving and writing"), done, total, self._stop)
 
     def _stop(self) -> None:
         self._writing.drop()
+        self._bench.out.rest()
         self._bench.window.notice.show_said(tr("Stopped; nothing was written."))
 
     def _say_written(self, path: Path, *more: str) -> None:
         lines = [f"{path.name} {tr('is written')}.", *more]
         self._bench.window.notice.show_said("\n".join(lines))
+
+    def _give_up(self, error: Exception) -> None:
+        self._bench.out.rest()
+        self._fail(error)
 
     def _fail(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))

@@ -140,6 +140,8 @@ class Wiring(QObject):
         """The desk is now this; everything is shown anew."""
         changed = desk.job.now is not self.desk.job.now
         self.desk = desk
+        if changed:
+            self.window.notice.go_on()
         self.show_all()
         if changed:
             self.keep_job(desk.job.now)

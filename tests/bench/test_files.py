@@ -16,6 +16,7 @@ from app.bench.state.drawer import (
     give_key,
     look_in,
     pack,
+    put_back,
     put_in,
     put_in_all,
     put_in_with_key,
@@ -313,8 +314,8 @@ def test_the_drawer_keeps_lists_by_their_names(tmp_path):
     assert [steps.name for _, steps in drawn.lists] == ["BRUSH", "pen"]
     (folder / "broken.json").write_text("{")
     assert len(look_in(folder, KINDS).faults) == 1
-    take_out(folder, "pen.json")
-    take_out(folder, "../drawer/broken.json")
+    take_out(folder, "pen.json", KINDS)
+    assert take_out(folder, "../drawer/broken.json", KINDS) is None
     assert [steps.name for _, steps in look_in(folder, KINDS).lists] == ["BRUSH"]
 
 
@@ -350,7 +351,7 @@ def test_lists_get_keys_of_their_own_that_go_along_in_the_zip(tmp_path):
     assert look_in(folder, KINDS).keys == {"a.json": "Alt+1", "b.json": "Alt+2", "c.json": "Alt+3"}
     give_key(folder, "b.json", "Ctrl+Alt+B", KINDS)
     give_key(folder, "c.json", "", KINDS)
-    take_out(folder, "a.json")
+    thrown = take_out(folder, "a.json", KINDS)
     assert look_in(folder, KINDS).keys == {"b.json": "Ctrl+Alt+B"}
     put_in_with_key(folder, StepList("b", (BuildUp(),)), KINDS)
     put_in_with_key(folder, StepList("d", ()), KINDS)
@@ -364,6 +365,28 @@ def test_lists_get_keys_of_their_own_that_go_along_in_the_zip(tmp_path):
     assert look_in(other, KINDS).keys == {"mine.json": "Alt+1", "broad pen.json": "Ctrl+Alt+B"}
     assert [str(fault) for fault in faults] == [
         "Alt+1: it is the key of the list “mine” already; choose another."]
+    with pytest.raises(Refused):  # its key is another's now
+        put_back(folder, thrown, KINDS)
+    assert dict(look_in(folder, KINDS).lists)["a.json"] == thrown.steps
+
+
+def test_a_list_that_was_thrown_out_is_put_back_with_its_key(tmp_path):
+    folder = tmp_path / "drawer"
+    put_in_with_key(folder, StepList("pen", (Lift(),)), KINDS)
+    before = look_in(folder, KINDS)
+    thrown = take_out(folder, "pen.json", KINDS)
+    assert look_in(folder, KINDS).lists == ()
+    put_back(folder, thrown, KINDS)
+    assert look_in(folder, KINDS) == before
+    with pytest.raises(Refused):
+        put_back(folder, thrown, KINDS)
+
+
+def test_lists_lie_in_the_drawer_in_natural_order(tmp_path):
+    for name in ("chapter 10", "chapter 2", "Chapter 1"):
+        put_in(tmp_path, StepList(name, ()))
+    assert [steps.name for _, steps in look_in(tmp_path, KINDS).lists] == [
+        "Chapter 1", "chapter 2", "chapter 10"]
 
 
 @pytest.mark.parametrize(("key", "why"), [

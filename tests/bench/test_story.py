@@ -495,9 +495,11 @@ def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot
     dialog.whose[-1].setChecked(True)
     dialog.folder.setText(str(tmp_path / "out"))
     qtbot.mouseClick(dialog.go, LEFT)
-    assert bench.window.notice.act.text() == "Stop"
-    qtbot.mouseClick(bench.window.notice.act, LEFT)
+    assert bench.window.work.isVisible()
+    assert not bench.window.notice.isVisible()  # the foot of the page stays free
+    qtbot.mouseClick(bench.window.work.stop, LEFT)
     qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+    assert not bench.window.work.isVisible()
     assert "Stopped" in bench.window.notice.text.text()
     left = list((tmp_path / "out").iterdir()) if (tmp_path / "out").exists() else []
     for path in (path for path in left if path.name != FOLDER):
@@ -708,8 +710,14 @@ def test_lists_go_into_the_drawer_and_out_of_it(with_pages, qtbot, tmp_path, mon
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(packed), ""))
     bench.do("pack drawer")
     with drawer(bench) as dialog:
+        assert not dialog.back.isVisible()
         qtbot.mouseClick(dialog.rows[0].throw, LEFT)
         assert dialog.rows == []
+        assert "“given” was thrown out" in dialog.said.text()
+        qtbot.mouseClick(dialog.back, LEFT)
+        assert dialog.rows[0].key.keySequence().toString() == "Alt+1"
+        assert not dialog.back.isVisible()
+        qtbot.mouseClick(dialog.rows[0].throw, LEFT)
     assert look_in(bench.places.drawer, KINDS).lists == ()
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(packed), ""))
     bench.do("unpack drawer")

@@ -25,10 +25,11 @@ from app.bench.state.theme import DARK, LIGHT
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card, CardShown
 from app.bench.views.controls import NumberField, WordButton
-from app.bench.views.dialogs import ExportDialog, KeysSheet, Notice, TakenDialog
+from app.bench.views.dialogs import ExportDialog, KeysSheet, TakenDialog
 from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.inner import Opener
 from app.bench.views.look import Icons
+from app.bench.views.notice import Notice, WorkStrip
 from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
 from app.bench.views.sentence import Sentence
@@ -73,7 +74,7 @@ def strip_of(points: Points) -> StripShown:
 
 @pytest.fixture
 def strip(shown):
-    made = shown(ToneStrip(LIGHT), 1200, 184)
+    made = shown(ToneStrip(LIGHT), 1280, 184)
     made.show_strip(strip_of(Points(30, 220, 50)))
     return made
 
@@ -610,16 +611,71 @@ def test_the_bar_shows_and_reports(shown, qtbot):
     assert caught.args == ["one"]
 
 
+@pytest.mark.parametrize("wide", [853, 1280])
+def test_the_window_fits_a_screen_of_1280_by_800_also_at_150_percent(with_pages, wide, qtbot):
+    window = with_pages.window
+    for aside in ("proof", "colour", "steps"):
+        with_pages.do(aside)
+    least = window.minimumSizeHint()
+    assert least.width() <= 853  # 1280 / 1.5
+    assert least.height() <= 500
+    window.resize(wide, 500)
+    qtbot.waitUntil(lambda: window.width() == wide)
+    bar = window.bar
+    assert bar.buttons["one"].isVisible()
+    assert bar.laying.isVisible() == bar.turning.isVisible() == (wide == 1280)
+    assert window.strip.figures.labels["printing"].isVisible()
+    assert window.side.geometry().right() < wide
+    if wide == 1280:  # the page's facts can be read to their end
+        assert bar.facts.text() == bar.facts.toolTip()
+        assert bar.facts.text().startswith("54 x 41 mm at 300 ppi, ")
+
+
+def test_readings_give_way_where_there_is_little_room(strip):
+    def seen():
+        return [name for name, label in strip.figures.labels.items() if label.isVisible()]
+
+    assert seen() == ["printing", "solid", "lost", "veil"]
+    strip.resize(900, 184)
+    assert "printing" in seen()
+    assert "veil" not in seen()
+    strip.resize(1280, 184)
+    assert len(seen()) == 4
+
+
+def test_an_export_is_asked_about_on_a_low_screen_too(shown, tmp_path):
+    window = shown(QWidget(), 600, 400)
+    dialog = ExportDialog(
+        (("This page", (0,)), ("Chosen", (0,)), ("All pages", (0, 1))), tmp_path, window)
+    assert dialog.sizeHint().height() <= 500  # 800 / 1.5, less a frame
+
+
 def test_the_notice_offers_one_way_out(shown, qtbot):
     notice = shown(Notice(), 600, 40)
-    notice.show_work("Exporting page 1 of 3", 10, 300)
-    assert notice.bar.isVisible()
-    assert notice.act.text() == "Stop"
+    notice.show_said("Done.", "Open the folder")
     with qtbot.waitSignal(notice.acted):
         qtbot.mouseClick(notice.act, LEFT)
     notice.show_said("Done.")
-    assert not notice.bar.isVisible()
     assert not notice.act.isVisible()
+
+
+def test_work_that_goes_on_can_be_stopped(shown, qtbot):
+    work = shown(WorkStrip(), 160, 100)
+    work.show_work("Exporting page 1 of 3", 10, 300)
+    assert (work.text.text(), work.bar.value(), work.bar.maximum()) == (
+        "Exporting page 1 of 3", 10, 300)
+    with qtbot.waitSignal(work.stopped):
+        qtbot.mouseClick(work.stop, LEFT)
+
+
+@pytest.mark.parametrize(("more", "stays"), [
+    ({}, False), ({"act": "Open the folder"}, True), ({"stays": True}, True), ({"of": "a"}, True),
+])
+def test_what_was_merely_said_goes_with_the_next_change(shown, more, stays):
+    notice = shown(Notice(), 600, 40)
+    notice.show_said("There is no colour yet.", **more)
+    notice.go_on()
+    assert notice.isVisible() == stays
 
 
 def test_the_keys_sheet_names_every_command(qtbot, shown):
@@ -760,10 +816,29 @@ def test_the_drawer_shows_and_reports(shown, qtbot):
         qtbot.keyClick(row.key, Qt.Key.Key_F8)
     assert caught.args == ["pen.json", "F8"]
     row.name.setFocus()
+    qtbot.keyClick(row.name, Qt.Key.Key_End)
     qtbot.keyClicks(row.name, "cil")
     with qtbot.waitSignal(drawer.renamed) as caught:
         qtbot.keyClick(row.name, Qt.Key.Key_Return)
     assert caught.args == ["pen.json", "pencil"]
+
+
+def test_in_the_drawer_the_keyboard_stays_in_its_place_and_long_names_show_their_beginning(
+    shown, qtbot,
+):
+    drawer = shown(DrawerDialog(None), 640, 300)
+    lists = tuple(Kept(f"{n}.json", f"{n} " + "a long name " * 9, "", "") for n in range(4))
+    drawer.show_lists(lists)
+    assert drawer.rows[0].name.cursorPosition() == 0
+    for row, column in ((2, 0), (1, 1), (3, 3)):
+        qtbot.waitUntil(lambda row=row: drawer.rows[row].name.isVisible())
+        drawer.rows[row].widgets[column].setFocus()
+        drawer.show_lists(lists)
+        assert drawer.rows[row].widgets[column].hasFocus()
+    drawer.show_lists(lists[:2])
+    assert drawer.rows[1].throw.hasFocus()
+    drawer.show_lists(())
+    assert drawer.close_button.hasFocus()
 
 
 def test_both_themes_dress_every_view(with_pages, opened, qtbot):

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from app.bench.state.drawer_keys import FORMAT, KEYS_FILE, Keys, free_key, key_fault, load_keys
+from app.pages.listing import natural_key
 from app.pages.lists import read_list, write_list
 from app.pages.whole import replace_file
 from core.fault import Fault, Refused
@@ -56,10 +57,10 @@ def file_name(name: str) -> str:
 
 
 def look_in(folder: Path, kinds: Kinds) -> Drawn:
-    """All lists of the drawer, in the order of their names."""
+    """All lists of the drawer, in the natural order of their names."""
     lists: list[tuple[str, StepList]] = []
     faults: list[Fault] = []
-    files = sorted(folder.glob(f"*{_SUFFIX}"), key=lambda file: same_name(file.name))
+    files = sorted(folder.glob(f"*{_SUFFIX}"), key=_place_of)
     for file in files[:MOST_LISTS] if folder.is_dir() else []:
         try:
             lists.append((file.name, read_list(file, kinds)))
@@ -73,6 +74,10 @@ def look_in(folder: Path, kinds: Kinds) -> Drawn:
     there = {name for name, _ in lists}
     known = {name: key for name, key in keys.items() if name in there}
     return Drawn(tuple(lists), tuple(faults), known)
+
+
+def _place_of(file: Path) -> tuple[list[tuple[int, int, str]], str]:
+    return natural_key(same_name(file.stem))
 
 
 def _keys_in(folder: Path) -> dict[str, str]:
@@ -103,12 +108,33 @@ def put_in_with_key(folder: Path, steps: StepList, kinds: Kinds) -> Path:
     return path
 
 
-def take_out(folder: Path, name: str) -> None:
-    """A list leaves the drawer, and its key is free."""
+@dataclass(frozen=True)
+class Thrown:
+    """A list that left the drawer: its file's name, what it says, and the key it had."""
+
+    name: str
+    steps: StepList
+    key: str
+
+
+def take_out(folder: Path, name: str, kinds: Kinds) -> Thrown | None:
+    """A list leaves the drawer, and its key is free; None where it could not be read."""
+    drawn = look_in(folder, kinds)
+    steps, key = dict(drawn.lists).get(name), drawn.keys.get(name, "")
     (folder / Path(name).name).unlink(missing_ok=True)
-    keys = _keys_in(folder)
-    if keys.pop(name, None) is not None:
-        _write_keys(folder, keys)
+    if key:
+        _write_keys(folder, {file: its for file, its in drawn.keys.items() if file != name})
+    return None if steps is None else Thrown(name, steps, key)
+
+
+def put_back(folder: Path, thrown: Thrown, kinds: Kinds) -> None:
+    """A list that was thrown out lies in the drawer as before; Refused where its place is taken."""
+    if any(same_name(name) == same_name(thrown.name) for name, _ in look_in(folder, kinds).lists):
+        raise Refused(Fault("another list in the drawer is called so", thrown.steps.name,
+                            "call that one otherwise first"))
+    write_list(folder / thrown.name, thrown.steps)
+    if thrown.key:
+        give_key(folder, thrown.name, thrown.key, kinds)
 
 
 def give_key(folder: Path, name: str, key: str, kinds: Kinds) -> None:

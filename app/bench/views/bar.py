@@ -1,5 +1,7 @@
 """The bar above the page: what the page is, how it is looked at, and what lies beneath the ink."""
 
+from typing import cast
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import (
@@ -8,6 +10,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QSizePolicy,
     QToolButton,
+    QVBoxLayout,
     QWidget,
 )
 
@@ -18,7 +21,10 @@ from app.bench.state.scale import Box
 from app.bench.state.theme import Theme
 from app.bench.views.look import Icons, tr
 
-_BUTTONS = ("turn left", "turn right", "|", "split", "flip", "|", "out", "in", "fit", "one")
+_TURNS = ("turn left", "turn right")
+_LOOKS = ("split", "flip", "|", "out", "in", "fit", "one")
+_NAMED = 200  # pixels that the page's name and facts have at least, before others give way
+_LEAST = 376  # as wide must it be: all that does not give way, and some of the name
 
 
 class GroundButton(QAbstractButton):
@@ -99,6 +105,19 @@ class Elided(QLabel):
         self.setText(self.fontMetrics().elidedText(self._whole, way, self.width()))
 
 
+def _group() -> QWidget:
+    """Controls that stand or go together."""
+    group = QWidget()
+    row = QHBoxLayout(group)
+    row.setContentsMargins(0, 0, 0, 0)
+    row.setSpacing(2)
+    return group
+
+
+def _row(group: QWidget) -> QHBoxLayout:
+    return cast(QHBoxLayout, group.layout())
+
+
 class Bar(QWidget):
     """Reports commands by name, and a ground that was chosen."""
 
@@ -109,7 +128,7 @@ class Bar(QWidget):
         super().__init__()
         self.buttons: dict[str, QToolButton] = {}
         self.grounds = [GroundButton(ground, theme) for ground in GROUNDS]
-        self.title = Elided(160)
+        self.title = Elided(96)
         self.title.setObjectName("strong")
         self.facts = Elided(0)
         self.facts.setObjectName("quiet")
@@ -117,25 +136,42 @@ class Bar(QWidget):
         self.scale.setMinimumWidth(self.fontMetrics().horizontalAdvance("1600 %"))
         self.scale.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.scale.setAccessibleName(tr("Zoom"))
+        self.turning, self._looking, self.laying = _group(), _group(), _group()
+        self.setMinimumWidth(_LEAST)
+        self._lay_out()
+        self.set_theme(theme, icons)
+
+    def _lay_out(self) -> None:
+        words = QVBoxLayout()
+        words.setSpacing(0)
+        words.addWidget(self.title)
+        words.addWidget(self.facts)
         row = QHBoxLayout(self)
-        row.setContentsMargins(4, 4, 4, 4)
-        row.setSpacing(2)
-        row.addWidget(self.title)
-        row.addSpacing(8)
-        row.addWidget(self.facts)
-        row.addStretch(1)
-        for name in _BUTTONS:
+        row.setContentsMargins(4, 2, 4, 2)
+        row.setSpacing(12)
+        row.addLayout(words, 1)
+        for group in (self.turning, self._looking, self.laying):
+            row.addWidget(group)
+        for name in _TURNS:
+            _row(self.turning).addWidget(self._button(name))
+        for name in _LOOKS:
             if name == "|":
-                row.addSpacing(12)
+                _row(self._looking).addSpacing(12)
                 continue
-            row.addWidget(self._button(name))
+            _row(self._looking).addWidget(self._button(name))
             if name == "out":
-                row.addWidget(self.scale)
-        row.addSpacing(12)
+                _row(self._looking).addWidget(self.scale)
         for patch in self.grounds:
             patch.clicked.connect(lambda _=False, p=patch: self.ground_chosen.emit(p.ground))
-            row.addWidget(patch)
-        self.set_theme(theme, icons)
+            _row(self.laying).addWidget(patch)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Where there is little room the grounds, then the turns, stay in the menus alone."""
+        super().resizeEvent(event)
+        left = self.width() - _NAMED
+        for group in (self._looking, self.turning, self.laying):
+            left -= group.sizeHint().width() + 12
+            group.setVisible(group is self._looking or left >= 0)
 
     def _button(self, name: str) -> QToolButton:
         command = BY_NAME[name]

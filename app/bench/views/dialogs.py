@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QProgressBar,
     QPushButton,
     QRadioButton,
     QScrollArea,
@@ -57,10 +56,15 @@ class ExportDialog(QDialog):
         self.whose[0].setChecked(True)
         column.addSpacing(8)
         column.addWidget(_head(tr("In which form")))
-        for box, form in zip(self.forms, FORMS, strict=True):
+        forms = QGridLayout()
+        forms.setHorizontalSpacing(32)
+        forms.setVerticalSpacing(4)
+        half = -(-len(FORMS) // 2)
+        for number, (box, form) in enumerate(zip(self.forms, FORMS, strict=True)):
             box.setToolTip(tr(form.tip))
             box.toggled.connect(lambda on, form=form: self._choose_form(form, on=on))
-            column.addWidget(box)
+            forms.addWidget(box, number % half, number // half)
+        column.addLayout(forms)
         column.addSpacing(8)
         column.addWidget(_head(tr("Into which folder")))
         row = QHBoxLayout()
@@ -172,62 +176,6 @@ class TakenDialog(QDialog):
 
 
 _NAMED = 3  # files in the way that are named; the others are counted
-
-
-class Notice(QWidget):
-    """A strip under the page for work that goes on and for what happened; with one way out."""
-
-    acted = Signal()
-    dismissed = Signal()
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._of: object = None
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.text = QLabel()
-        self.text.setWordWrap(True)
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setFixedWidth(200)
-        self.act = QPushButton()
-        self.act.setToolTip(tr("Do what is offered here"))
-        self.act.clicked.connect(self.acted)
-        self.dismiss = QPushButton(tr("Dismiss"))
-        self.dismiss.setToolTip(tr("Take this message away; nothing is changed"))
-        self.dismiss.clicked.connect(self.dismissed)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(12, 6, 8, 6)
-        row.addWidget(self.text, 1)
-        row.addWidget(self.bar)
-        row.addWidget(self.act)
-        row.addWidget(self.dismiss)
-        self.hide()
-
-    def show_work(self, text: str, done: int, total: int) -> None:
-        """Work that goes on, with a way to stop it."""
-        self._of = None
-        self.text.setText(text)
-        self.bar.setRange(0, max(total, 1))
-        self.bar.setValue(done)
-        self._set_parts(bar=True, act=tr("Stop"))
-
-    def show_said(self, text: str, act: str = "", *, of: object = None) -> None:
-        """What happened, and perhaps what can be done about it; ``of`` one page alone."""
-        self._of = of
-        self.text.setText(text)
-        self._set_parts(bar=False, act=act)
-
-    def turn_to(self, page: object) -> None:
-        """Another page may be in hand: what was said of one alone goes with it."""
-        if self._of not in (None, page):
-            self.hide()
-
-    def _set_parts(self, *, bar: bool, act: str) -> None:
-        self.bar.setVisible(bar)
-        self.act.setText(act)
-        self.act.setVisible(bool(act))
-        self.dismiss.setVisible(not bar)
-        self.show()
 
 
 class KeysSheet(QDialog):

@@ -41,6 +41,7 @@ class DrawerRow:
         self.kept = kept
         self.name = QLineEdit(kept.name)
         self.name.setMaxLength(NAME_LENGTH)
+        self.name.setCursorPosition(0)  # of a long name the beginning is seen
         self.name.setMinimumWidth(240)
         self.name.setAccessibleName(f"{tr('Name of the list')} {kept.name}")
         self.name.setToolTip(kept.tip)
@@ -72,6 +73,7 @@ class DrawerDialog(QDialog):
     keyed = Signal(str, str)
     taken = Signal(str)
     thrown = Signal(str)
+    put_back = Signal()
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -79,7 +81,10 @@ class DrawerDialog(QDialog):
         self.rows: list[DrawerRow] = []
         self.said = QLabel()
         self.said.setWordWrap(True)
-        self.said.setAccessibleName(tr("What was refused"))
+        self.back = QPushButton(tr("Put it back"))
+        self.back.setAutoDefault(False)
+        self.back.setToolTip(tr("Have the list in the drawer again, with its key"))
+        self.back.clicked.connect(self.put_back)
         self.close_button = QPushButton(tr("Close"))
         self.close_button.setAutoDefault(False)
         self.close_button.setToolTip(tr("Shut the drawer; what was changed in it is kept"))
@@ -107,18 +112,21 @@ class DrawerDialog(QDialog):
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         foot = QHBoxLayout()
         foot.addWidget(self.said, 1)
+        foot.addWidget(self.back)
         foot.addWidget(self.close_button)
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 24, 16, 16)
         column.setSpacing(16)
         column.addWidget(area, 1)
         column.addLayout(foot)
-        self.resize(640, 360)
+        self.resize(640, 440)
 
     def show_lists(self, lists: tuple[Kept, ...], said: str = "") -> None:
-        """Show the lists, and why the last thing that was asked for could not be done."""
+        """Show the lists, and what came of the last thing that was asked for."""
         self.said.setText(said)
+        self.back.setVisible(False)
         self._empty.setVisible(not lists)
+        stood = self._place_of(self.focusWidget())
         for row in self.rows:
             for widget in row.widgets:
                 self._grid.removeWidget(widget)
@@ -130,6 +138,23 @@ class DrawerDialog(QDialog):
             for column, widget in enumerate(row.widgets):
                 self._grid.addWidget(widget, number, column)
         self._grid.setRowStretch(len(lists) + 2, 1)
+        self._stand_at(*stood)
+
+    def _place_of(self, widget: QWidget | None) -> tuple[int, int]:
+        """The row and column in which the keyboard is; -1 where it is in none."""
+        for number, row in enumerate(self.rows):
+            for column, part in enumerate(row.widgets):
+                if widget is not None and (widget is part or part.isAncestorOf(widget)):
+                    return number, column
+        return -1, -1
+
+    def _stand_at(self, row: int, column: int) -> None:
+        """The keyboard stays where it was, or goes where it can still be."""
+        if row >= 0:
+            where = self.rows[min(row, len(self.rows) - 1)].widgets[column] if self.rows else None
+            if where is not None:
+                where.show()  # what is not yet seen takes no focus
+            (where or self.close_button).setFocus()
 
     def _connect(self, row: DrawerRow) -> None:
         file = row.kept.file

@@ -88,3 +88,10 @@ def quiet(text: str) -> QLabel:
     label.setObjectName("quiet")
     label.setWordWrap(True)
     return label
+
+
+def one_line(text: str) -> QLabel:
+    """A few words that step back."""
+    label = QLabel(text)
+    label.setObjectName("quiet")
+    return label

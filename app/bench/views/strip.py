@@ -26,11 +26,11 @@ from app.bench.state.strip import (
     Readings,
     Which,
     percent_black,
-    share,
 )
 from app.bench.state.theme import Theme
+from app.bench.views.figures import Figures
 from app.bench.views.handle import SIZE, Handle
-from app.bench.views.look import tr
+from app.bench.views.look import one_line, tr
 from core.histogram import Peaks
 from core.steps.fields import Number, plain
 
@@ -50,25 +50,6 @@ _FIELDS = {
     "black": Number("black point", "", 0, 254), "middle": Number("middle", "%", 1, 99),
     "white": Number("white point", "", 1, 255),
 }
-
-_READINGS = {
-    "printing": (
-        "paper that would print",
-        "Of the bare paper, the share that stays dark enough for a press to hold a dot of 1 %.",
-    ),
-    "solid": (
-        "ink at full black",
-        "Of all that is darker than bare paper, the share that becomes full ink.",
-    ),
-    "lost": (
-        "faint marks lost",
-        "Of all that is darker than bare paper, the share that goes away with it.",
-    ),
-    "veil": (
-        "from a veil of 2 %", "What the steps behind the tones make of a veil of 2 % cover.",
-    ),
-}
-
 
 @dataclass(frozen=True)
 class StripShown:
@@ -135,8 +116,8 @@ class ToneStrip(QWidget):
         self.setMinimumHeight(168)
         self.handles = {which: self._handle(which) for which in HANDLES}
         self.fields = {which: self._field(which) for which in HANDLES}
-        self._percents: dict[Which, QLabel] = {"black": _quiet(""), "white": _quiet("")}
-        self._figures = {name: QLabel() for name in _READINGS}
+        self._percents: dict[Which, QLabel] = {"black": one_line(""), "white": one_line("")}
+        self.figures = Figures()
         self._lay_out()
         self.show_strip(None)
 
@@ -165,30 +146,13 @@ class ToneStrip(QWidget):
             label.setBuddy(self.fields[which])
             row.addWidget(label)
             row.addWidget(self.fields[which])
-            row.addWidget(self._percents.get(which, _quiet("%")))
+            row.addWidget(self._percents.get(which, one_line("%")))
             row.addSpacing(16)
-        row.addStretch(1)
-        for name, (text, tip) in _READINGS.items():
-            row.addWidget(self._reading(name, tr(text), tr(tip)))
+        row.addWidget(self.figures, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addStretch(1)
         column.addLayout(row)
-
-    def _reading(self, name: str, text: str, tip: str) -> QWidget:
-        holder = QWidget()
-        row = QHBoxLayout(holder)
-        row.setContentsMargins(8, 0, 0, 0)
-        row.setSpacing(4)
-        figure = self._figures[name]
-        figure.setObjectName("strong")
-        figure.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        figure.setMinimumWidth(self.fontMetrics().horizontalAdvance("< 0.01 %") + 4)
-        figure.setAccessibleName(text)
-        holder.setToolTip(tip)
-        row.addWidget(figure)
-        row.addWidget(_quiet(text))
-        return holder
 
     def set_theme(self, theme: Theme) -> None:
         """Other colours."""
@@ -209,7 +173,7 @@ class ToneStrip(QWidget):
             handle.setVisible(shown is not None)
         if shown is not None:
             self._show_points(shown.points)
-        self._show_readings(None if shown is None else shown.readings)
+        self.figures.show_readings(None if shown is None else shown.readings)
         self.update()
 
     def _show_points(self, points: Points) -> None:
@@ -222,15 +186,6 @@ class ToneStrip(QWidget):
         self.handles["middle"].lower()
         for which, label in self._percents.items():
             label.setText(f"{percent_black(points.value(which)):.0f} %")
-
-    def _show_readings(self, read: Readings | None) -> None:
-        for name, label in self._figures.items():
-            holder = label.parentWidget()
-            hidden = read is None or (name == "veil" and abs(read.veil - 0.02) < 0.004)
-            if holder is not None:
-                holder.setVisible(not hidden)
-            if read is not None:
-                label.setText(share(getattr(read, name)))
 
     def _plot(self) -> QRectF:
         foot = _FOOT + SIZE.height() + _RAMP
@@ -388,9 +343,3 @@ class ToneStrip(QWidget):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(self._theme.edge), 1))
         painter.drawRect(ramp)
-
-
-def _quiet(text: str) -> QLabel:
-    label = QLabel(text)
-    label.setObjectName("quiet")
-    return label

@@ -13,7 +13,6 @@ from PySide6.QtGui import (
     QKeySequence,
 )
 from PySide6.QtWidgets import (
-    QHBoxLayout,
     QLabel,
     QMainWindow,
     QPushButton,
@@ -29,9 +28,9 @@ from app.bench.state.theme import Theme
 from app.bench.views.bar import Bar
 from app.bench.views.card import Card
 from app.bench.views.colour_panel import ColourPanel
-from app.bench.views.dialogs import Notice
 from app.bench.views.held import HeldKeys
 from app.bench.views.look import Icons, tr
+from app.bench.views.notice import Notice, WorkStrip
 from app.bench.views.page import PageView
 from app.bench.views.proof_panel import ProofPanel
 from app.bench.views.rack import Rack
@@ -65,7 +64,7 @@ class Window(QMainWindow):
         }, self)
         self.rack.installEventFilter(self._held)
         self.side = Side()
-        self.notice = Notice()
+        self.notice, self.work = Notice(), WorkStrip()
         self.actions_by_name: dict[str, QAction] = {}
         self.setWindowTitle("Stetline")
         self.setAcceptDrops(True)
@@ -158,7 +157,13 @@ class Window(QMainWindow):
         across = QSplitter(Qt.Orientation.Horizontal)
         across.setHandleWidth(8)
         across.setChildrenCollapsible(False)
-        for widget, stretch in ((self.rack, 0), (middle, 1), (self.side, 0)):
+        pages = QWidget()
+        shelf = QVBoxLayout(pages)
+        shelf.setContentsMargins(0, 0, 0, 0)
+        shelf.setSpacing(0)
+        shelf.addWidget(self.rack, 1)
+        shelf.addWidget(self.work)
+        for widget, stretch in ((pages, 0), (middle, 1), (self.side, 0)):
             across.addWidget(widget)
             across.setStretchFactor(across.count() - 1, stretch)
         across.setSizes([160, 800, 336])
@@ -185,43 +190,37 @@ class Window(QMainWindow):
             "Drag the points to taste; the scans themselves are never changed."
         ))
         words.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        words.setWordWrap(True)
         column.addWidget(words)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        for name, text in (("open", tr("Open pages…")), ("open folder", tr("Open a folder…")),
-                           ("samples", tr("Try the sample pages"))):
-            button = QPushButton(text)
-            button.setToolTip(tr(BY_NAME[name].tip))
-            button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
-            row.addWidget(button)
-        row.addStretch(1)
         column.addSpacing(16)
-        column.addLayout(row)
+        for name, text in (("open folder", tr("Open a folder…")), ("open", tr("Open pages…")),
+                           ("samples", tr("Try the sample pages"))):
+            self._add_button(column, name, text)
         column.addStretch(1)
         return holder
+
+    def _add_button(self, column: QVBoxLayout, name: str, text: str) -> QPushButton:
+        button = QPushButton(text)
+        button.setMinimumWidth(208)
+        button.setToolTip(tr(BY_NAME[name].tip))
+        button.clicked.connect(lambda: self.asked.emit(name))
+        column.addWidget(button, 0, Qt.AlignmentFlag.AlignHCenter)
+        return button
 
     def _fault_panel(self) -> QWidget:
         holder = QWidget()
         column = QVBoxLayout(holder)
-        column.setContentsMargins(48, 48, 48, 48)
+        column.setContentsMargins(24, 24, 24, 24)
         column.addStretch(1)
         self.fault.setWordWrap(True)
         self.fault.setAlignment(Qt.AlignmentFlag.AlignCenter)
         column.addWidget(self.fault)
         column.addSpacing(16)
-        row = QHBoxLayout()
-        row.addStretch(1)
         for name, text in (
             ("resolution", tr("Say its resolution or size…")),
             ("moved", tr("Say where it is…")), ("remove", tr("Take off the rack")),
         ):
-            button = QPushButton(text)
-            button.setToolTip(tr(BY_NAME[name].tip))
-            button.clicked.connect(lambda _=False, name=name: self.asked.emit(name))
-            row.addWidget(button)
-            self.mends[name] = button
-        row.addStretch(1)
-        column.addLayout(row)
+            self.mends[name] = self._add_button(column, name, text)
         column.addStretch(1)
         return holder
 

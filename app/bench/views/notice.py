@@ -1,0 +1,95 @@
+"""What is said under the page, and the work that goes on at the foot of the rack."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QProgressBar,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.bench.views.look import tr
+
+
+class Notice(QWidget):
+    """A strip under the page for what happened; perhaps something can be done about it."""
+
+    acted = Signal()
+    dismissed = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._of: object = None
+        self._passing = False
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        self.text = QLabel()
+        self.text.setWordWrap(True)
+        self.act = QPushButton()
+        self.act.setToolTip(tr("Do what is offered here"))
+        self.act.clicked.connect(self.acted)
+        self.dismiss = QPushButton(tr("Dismiss"))
+        self.dismiss.setToolTip(tr("Take this message away; nothing is changed"))
+        self.dismiss.clicked.connect(self.dismissed)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(12, 6, 8, 6)
+        row.addWidget(self.text, 1)
+        row.addWidget(self.act)
+        row.addWidget(self.dismiss)
+        self.hide()
+
+    def show_said(
+        self, text: str, act: str = "", *, of: object = None, stays: bool = False,
+    ) -> None:
+        """What happened, and perhaps what can be done about it; ``of`` one page alone.
+
+        It stays up to the next change, or, where something can be done or it ``stays``, until
+        it is dismissed.
+        """
+        self._of = of
+        self._passing = not (act or of or stays)
+        self.text.setText(text)
+        self.act.setText(act)
+        self.act.setVisible(bool(act))
+        self.show()
+
+    def turn_to(self, page: object) -> None:
+        """Another page may be in hand: what was said of one alone goes with it."""
+        if self._of not in (None, page):
+            self.hide()
+
+    def go_on(self) -> None:
+        """Something was changed: what was merely said before is past."""
+        if self._passing:
+            self.hide()
+
+
+class WorkStrip(QWidget):
+    """Work that goes on, how far it is, and a way to stop it."""
+
+    stopped = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.text = QLabel()
+        self.text.setWordWrap(True)
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setAccessibleName(tr("How far the work is"))
+        self.stop = QPushButton(tr("Stop"))
+        self.stop.setToolTip(tr("Stop this work; what is finished stands"))
+        self.stop.clicked.connect(self.stopped)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(8, 8, 8, 8)
+        column.addWidget(self.text)
+        column.addWidget(self.bar)
+        column.addWidget(self.stop)
+        self.hide()
+
+    def show_work(self, text: str, done: int, total: int) -> None:
+        """So much of the total is done."""
+        self.text.setText(text)
+        self.bar.setRange(0, max(total, 1))
+        self.bar.setValue(done)
+        self.show()
