@@ -36,6 +36,7 @@ from app.bench.views.sentence import Sentence
 from app.bench.views.side import Side
 from app.bench.views.strip import StripShown, ToneStrip
 from app.bench.views.tools import Picker
+from app.filters.flats import Flats
 from app.filters.keep_marks import KeepMarks
 from app.pages.renditions import Layered, Line
 from app.replay.job import JobPage
@@ -320,6 +321,27 @@ def test_the_number_in_the_sentence_is_its_control(sentence, qtbot):
     with qtbot.waitSignal(sentence.changed) as caught:
         qtbot.keyClick(field, Qt.Key.Key_Return)
     assert caught.args == [("points", "white"), 212.0]
+
+
+def test_square_millimetres_are_written_as_in_print_and_typed_either_way(
+    shown, sentence, qtbot, monkeypatch,
+):
+    sentence.show_step(Flats(smallest=2))
+    assert "areas under 2 mm² join" in sentence.accessibleName()
+    assert "mm2" not in sentence.accessibleName()
+    seen = sentence.grab().toImage()
+    monkeypatch.setattr("app.bench.views.sentence.as_written", lambda text: text)
+    plain = shown(Sentence(LIGHT), 300, 120)
+    plain.show_step(Flats(smallest=2))
+    assert plain.grab().toImage() != seen
+    field = sentence.control(("smallest",))
+    for typed, value in (("3 mm²", 3.0), ("4,5 mm2", 4.5), ("6", 6.0)):
+        field.setFocus()
+        field.selectAll()
+        qtbot.keyClicks(field, typed)
+        with qtbot.waitSignal(sentence.changed) as caught:
+            qtbot.keyClick(field, Qt.Key.Key_Return)
+        assert caught.args == [("smallest",), value]
 
 
 def test_arrows_nudge_the_number(sentence, qtbot):

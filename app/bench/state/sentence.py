@@ -137,6 +137,15 @@ def to_way(step: Step, path: Path, option: type[Record]) -> Step:
     return changed(step, path, new)
 
 
+def as_written(text: str) -> str:
+    """Units as they are written in print; files and the command line keep to plain letters.
+
+    >>> as_written("areas under 1 mm2 join a neighbour")
+    'areas under 1 mm² join a neighbour'
+    """
+    return text.replace("mm2", "mm\N{SUPERSCRIPT TWO}")
+
+
 def parse_number(text: str, spec: Number) -> float | None:
     """What was typed, with a decimal point or comma and with or without its unit.
 

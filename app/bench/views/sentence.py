@@ -7,7 +7,7 @@ from PySide6.QtCore import QEvent, QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app.bench.state.sentence import Control, Path, Piece, Words, pieces
+from app.bench.state.sentence import Control, Path, Piece, Words, as_written, pieces
 from app.bench.state.theme import Theme
 from app.bench.views.controls import InlineControl, WordButton, make_control
 from core.steps.step import Step
@@ -63,7 +63,7 @@ class Sentence(QWidget):
         for piece in found:
             if isinstance(piece, Control) and piece.path in self._controls:
                 self._controls[piece.path].show_control(piece)
-        self.setAccessibleName(step.sentence())
+        self.setAccessibleName(as_written(step.sentence()))
         self._measure()
 
     def control(self, path: Path) -> InlineControl:
@@ -92,7 +92,7 @@ class Sentence(QWidget):
             gap = False
 
     def _add_words(self, text: str, *, gap: bool) -> bool:
-        for match in re.finditer(r"(\s*)(\S+)", text.replace("mm2", "mm²")):
+        for match in re.finditer(r"(\s*)(\S+)", as_written(text)):
             self._items.append(_Item(match[2], None, bool(match[1]) or gap))
             gap = False
         return text[-1:].isspace()

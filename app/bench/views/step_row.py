@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
 )
 
+from app.bench.state.sentence import as_written
 from app.bench.state.theme import Theme
 from app.bench.views.inner import Opener
 from app.bench.views.look import Icons, tr
@@ -95,7 +96,7 @@ class StepRow(QFrame):
         self.switch.setAccessibleName(f"{step.kind}: {said}")
         self.switch.setToolTip(
             tr("Leave this step out") if step.on else tr("Do this step again"))
-        self.setAccessibleName(f"{number}. {step.sentence()}")
+        self.setAccessibleName(f"{number}. {as_written(step.sentence())}")
         self.update()
         return True
 
