@@ -55,6 +55,7 @@ class Outgoing:
     def __init__(self, bench: Seat) -> None:
         self._bench = bench
         self._folder: Path | None = None
+        self._job_file: Path | None = None
         self.exported_to: Callable[[str], None] = lambda _: None
         self._finding = Line(bench.workers, self._say_error)
         self._exporting = Line(bench.workers, self._fail, self._show_progress)
@@ -139,8 +140,10 @@ class Outgoing:
         page = self._bench.desk.page
         if page is None:
             return
+        was = page.at.path.absolute()
+        near = next((folder for folder in was.parents if folder.is_dir()), was.parent)
         found, _ = QFileDialog.getOpenFileName(
-            self._bench.window, f"{tr('Where is')} {page.at.path.name}?")
+            self._bench.window, f"{tr('Where is')} {was.name}?", str(near))
         if found:
             job = with_moved(self._bench.desk.job.now, page.path, Path(found))
             self._bench.become(self._bench.desk.then(job, tr("say where the scan is")))
@@ -179,14 +182,14 @@ class Outgoing:
     def _take_job(self, path: Path, job: Job) -> None:
         bench = self._bench
         bench.window.notice.hide()
-        self._folder = job.into
+        self._folder, self._job_file = job.into, path.absolute()
         self.opened((str(path.absolute()),))
         bench.become(bench.desk.then(job, tr("open the job")).on_page(0 if job.pages else None))
 
     def _ask_where_job(self) -> None:
-        wanted = f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"
+        wanted = self._job_file or f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"
         name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Save the job"), wanted, tr(_JOBS))
+            self._bench.window, tr("Save the job"), str(wanted), tr(_JOBS))
         if name:
             self.save_job(Path(name if Path(name).suffix else name + SUFFIX))
 
@@ -198,6 +201,7 @@ class Outgoing:
         self._saving.ask(lambda _: write_job(path, job), lambda _: self._saved(path))
 
     def _saved(self, path: Path) -> None:
+        self._job_file = path.absolute()
         self.opened((str(path.absolute()),))
         self._bench.window.notice.show_said(f"{tr('The job is in')} {path}.")
 

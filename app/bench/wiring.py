@@ -233,9 +233,8 @@ class Wiring(QObject):
         page = self.desk.page
         title = tr("No page") if page is None else name_of(page)
         facts = ""
-        if page is not None and source_of(page) in self.known.faults:
-            facts = self.known.faults[source_of(page)]
-        elif self.engine.page is not None:
+        broken = page is not None and source_of(page) in self.known.faults  # said in its place
+        if self.engine.page is not None and not broken:
             facts = self.engine.page.facts
         self.window.bar.show_page(title, facts)
         self.window.setWindowTitle("Stetline" if page is None else f"{name_of(page)}, Stetline")

@@ -33,7 +33,9 @@ class Point(Spec):
         return _dumped(value)
 
     def words(self, value: Any) -> str:
-        """How far from the left edge and from the top."""
+        """How far from the left edge and from the top; the scan's corner is no choice yet."""
+        if tuple(value) == (0.0, 0.0):
+            return "a place not yet chosen"
         return f"{plain(value[0])} mm from the left and {plain(value[1])} mm from the top"
 
     def schema(self) -> dict[str, Json]:
@@ -44,7 +46,12 @@ class Point(Spec):
 
 @dataclass(frozen=True)
 class Polygon(Spec):
-    """An outline: three corners or more; the last is joined to the first."""
+    """An outline: three corners or more; the last is joined to the first.
+
+    ``undrawn`` is what it is before anybody drew it.
+    """
+
+    undrawn: tuple[Place, ...] = ()
 
     def load(self, value: Json, place: str, reader: Reader) -> tuple[Place, ...]:
         """Places in an array."""
@@ -64,6 +71,8 @@ class Polygon(Spec):
 
     def words(self, value: Any) -> str:
         """How many corners, and the box they lie in."""
+        if value == self.undrawn and value:
+            return "not yet drawn"
         if not value:
             return "no corners"
         left, top, right, bottom = (
@@ -87,7 +96,7 @@ def point(label: str, default: Place = (0.0, 0.0)) -> Any:
 
 def polygon(label: str, default: tuple[Place, ...]) -> Any:
     """Declare an outline."""
-    return declare(Polygon(label), default)
+    return declare(Polygon(label, default), default)
 
 
 def _place(value: Json) -> Place | None:

@@ -420,9 +420,14 @@ def test_palettes_are_read_and_written(page, qtbot, tmp_path, monkeypatch, name)
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(path), ""))
     bench.do("read palette")
     assert [named.name for named in bench.desk.job.now.palette.colours] == ["sea", "sand", "peat"]
+    assert "1 of 2 colours" in bench.window.notice.text.text()
+    text = path.read_text()
     path.write_text("<none")
     bench.do("read palette")
     assert "not XML" in bench.window.notice.text.text()
+    path.write_text(text)
+    bench.do("read palette")
+    assert "0 of 2 colours" in bench.window.notice.text.text()
 
 
 def test_ink_is_worked_out_by_a_printers_profile_and_by_estimate_again(
@@ -440,6 +445,7 @@ def test_ink_is_worked_out_by_a_printers_profile_and_by_estimate_again(
     asked.append(PRESS)
     bench.do("ink profile")
     assert PRESS.name in bench.window.colours.source.text()
+    assert not bench.window.notice.isVisible()  # it said that the first was no profile
     assert bench.window.actions_by_name["ink profile"].isChecked()
     assert not any(swatch.estimate for swatch in bench.colours.swatches)
     bench.do("ink profile")

@@ -459,6 +459,11 @@ def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
     settle(qtbot, bench)
     kept = bench.desk.job.now
     assert str(path) in opened.settings.recent
+    offered = []
+    monkeypatch.setattr(
+        QFileDialog, "getSaveFileName", lambda *asked: offered.append(asked[2]) or ("", ""))
+    bench.do("save job")
+    assert offered == [str(path)]  # the file it was saved to, to be saved to again
     bench.lists.take(StepList("something else"))
     bench._choose(frozenset({0, 1, 2}))
     bench.do("remove")
@@ -795,9 +800,13 @@ def test_a_scan_that_was_moved_is_asked_for_and_those_beside_it_found(
     qtbot.waitUntil(lambda: bench.idle)
     assert bench.window.stack.currentIndex() == 2
     assert "page 3.png" in bench.window.fault.text()
+    assert bench.window.bar.facts.toolTip() == ""  # what is wrong is said in its place
+    looked = []
     monkeypatch.setattr(
-        QFileDialog, "getOpenFileName", lambda *_: (str(elsewhere / "page 3.png"), ""))
+        QFileDialog, "getOpenFileName",
+        lambda *asked: looked.append(asked[2]) or (str(elsewhere / "page 3.png"), ""))
     bench.do("moved")
+    assert looked == [str(scans.parent)]  # the nearest folder that is still there
     settle(qtbot, bench)
     assert bench.window.stack.currentIndex() == 1
     assert {page.at.path.parent for page in bench.desk.job.now.pages} == {elsewhere}

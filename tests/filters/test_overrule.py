@@ -203,3 +203,11 @@ def test_the_sentences_name_the_place():
     assert TakeOut(area=Mark(at=(12.5, 8.0))).sentence() == (
         "Take out all of the one connected mark at 12.5 mm from the left and 8 mm from the top."
     )
+
+
+def test_what_was_not_yet_drawn_is_said_to_be_so():
+    drawn = Outline(corners=((1.0, 1.0), (2.0, 1.0), (2.0, 2.0)))
+    assert "not yet drawn" in TakeOut(area=Outline()).sentence()
+    assert "3 corners, 1 to 2 mm across" in TakeOut(area=drawn).sentence()
+    assert "mark at a place not yet chosen" in LetStand(area=Mark()).sentence()
+    assert "at 3 mm from the left" in LetStand(area=Mark(at=(3.0, 0.0))).sentence()

@@ -29,6 +29,7 @@ QToolButton:hover, QPushButton:hover { background: $field; border-color: $edge; 
 QToolButton:focus, QPushButton:focus { border: 2px solid $accent; padding: 3px 7px; }
 QPushButton:focus { padding: 4px 15px; }
 QToolButton:checked { background: $field; border-color: $edge; }
+QFileDialog QToolButton { padding: 0; }
 QToolButton::menu-indicator { image: none; width: 0; }
 QPushButton:disabled, QToolButton:disabled { color: $edge; }
 QPushButton:disabled { border-color: $rule; }
@@ -44,6 +45,7 @@ QLineEdit {
     background: $field; color: $ink; border: 1px solid $edge; border-radius: 4px;
     padding: 2px 6px; selection-background-color: $accent;
     selection-color: $on_accent; }
+QLineEdit { placeholder-text-color: $quiet; }
 QLineEdit:focus { border: 2px solid $accent; padding: 1px 5px; }
 QLineEdit#inline {
     background: transparent; border: none; border-bottom: 1px solid $accent;
