@@ -9,7 +9,7 @@ from app.bench.background import Line, said
 from app.bench.colours import Colours
 from app.bench.listing import Listing
 from app.bench.seat import Seat
-from app.bench.setting import Setting
+from app.bench.setting import NO_MARK, Setting
 from app.bench.showing import list_shown
 from app.bench.state import colouring
 from app.bench.state.areas import area_at, colour_at, largest_first, pixel_at, spot_in
@@ -31,7 +31,7 @@ from app.bench.views.window import Window
 from app.filters.flats import Flats
 from app.filters.holds import Everywhere
 from app.filters.reach import Brush, Mark, Outline
-from core.sheet import Sheet
+from core.sheet import Rgb, Sheet
 from core.steps.step import Step
 from core.steps.steplist import StepList
 
@@ -60,6 +60,7 @@ class Colouring:
         self._foreseeing = Line(bench.workers, lambda error: self._say(said(error)))
         self._awaited: tuple[Shown, Flats] | None = None
         self._foreseen: Foreseen | None = None
+        self.misses: Callable[[Spot], bool] = lambda _: False
 
     def connect(self, window: Window) -> None:
         """Listen to the panel, the tools and the page's keys."""
@@ -153,6 +154,18 @@ class Colouring:
     def _say(self, text: str) -> None:
         self._bench.window.notice.show_said(text)
 
+    @property
+    def picks_marks(self) -> bool:
+        """Whether a click colours the mark that it means."""
+        return self._is_open and self._name == "hold mark" and self._listed
+
+    @property
+    def mark_colour(self) -> Rgb | None:
+        """What colour a mark takes; None where none is coloured."""
+        colours = self._bench.colours
+        named = colours.palette.colours[colours.chosen : colours.chosen + 1]
+        return named[0].colour if self.picks_marks and named else None
+
     # --- showing
 
     def tool(self) -> Tool | None:
@@ -237,6 +250,8 @@ class Colouring:
             return
         if self._name == "pick colour":
             self._pick(spot, after=after)
+        elif self._name == "hold mark" and self.misses(spot):
+            self._say(NO_MARK)
         elif self._name == "hold mark":
             self._hold(colouring.marked(sheet, spot), tr("hold a mark"))
         elif sheet.flats is not None and not area_at(sheet, spot):

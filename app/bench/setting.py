@@ -31,6 +31,8 @@ from app.filters.straighten import Straighten
 from core.steps.crop import Crop
 from core.steps.step import Step
 
+NO_MARK = tr("No mark lies within a millimetre of there; nothing was done.")
+
 
 class WithLists(Seat, Protocol):
     """A bench that also has the hand that changes lists."""
@@ -47,6 +49,7 @@ class Setting:
         self._cropping, self._levelling = CropTool(), LevelTool()
         self._held: tuple[int | None, Handhold] | None = None
         self.other_tool: Callable[[], Tool | None] = lambda: None
+        self.misses: Callable[[Spot], bool] = lambda _: False
 
     def connect(self, window: Window) -> None:  # noqa: ARG002 - the tools are its own
         """Listen to the tools, and to what the page shows."""
@@ -108,6 +111,16 @@ class Setting:
             return None
         return steps[number], Ruler.of(shown.sheet)
 
+    @property
+    def picks_mark_for(self) -> tuple[tuple[Step, ...], int] | None:
+        """The list and the step's number in it, while a click chooses the step's mark."""
+        hold, number = self._hold(), self._bench.desk.held
+        if self._bench.window.page.tool is not self._aiming or number is None or (
+            not isinstance(hold, Aim) or hold.outline
+        ):
+            return None
+        return self._bench.lists.in_hand().steps, number
+
     def _tool_for(self, hold: Handhold) -> Tool:
         if isinstance(hold, Aim):
             return self._aiming
@@ -156,7 +169,9 @@ class Setting:
 
     def _aim(self, drawn: tuple[Spot, ...]) -> None:
         hold, found = self._hold(), self._chosen()
-        if isinstance(hold, Aim) and found is not None:
+        if isinstance(hold, Aim) and not hold.outline and self.misses(drawn[-1]):
+            self._bench.window.notice.show_said(NO_MARK)
+        elif isinstance(hold, Aim) and found is not None:
             self._set(aimed(found[0], hold, drawn, found[1]))
 
     def _paint(self, drawn: tuple[Spot, ...]) -> None:

@@ -13,6 +13,7 @@ from app.bench.drawing import DrawerHand
 from app.bench.engine import Engine
 from app.bench.keeping import Keeper
 from app.bench.listing import Listing
+from app.bench.marking import Marking
 from app.bench.outgoing import Outgoing
 from app.bench.pressing import Pressing
 from app.bench.proving import Proving
@@ -82,9 +83,10 @@ class Wiring(QObject):
         self.pressing = Pressing(self)
         self.colours = Colours(self)
         self.colouring = Colouring(self)
+        self.marking = Marking(self)
         self._hands: tuple[Hand, ...] = (
-            self.lists, self.out, self.setting, self.viewing, self.proving, self.pressing,
-            self.colours, self.colouring, DrawerHand(self))
+            self.lists, self.out, self.setting, self.viewing, self.marking, self.proving,
+            self.pressing, self.colours, self.colouring, DrawerHand(self))
         self._commands = self._command_table()
         self._connect()
         self.show_all()
@@ -341,7 +343,7 @@ class Wiring(QObject):
     def idle(self) -> bool:
         """Whether nothing is under way."""
         working = (self._thumbing, self.out, self.keeper, self.proving, self.pressing,
-                   self.colouring)
+                   self.colouring, self.marking)
         behind = self._pace.isActive() or not self.window.card.complete
         return self.engine.idle and not behind and not any(one.busy for one in working)
 

@@ -14,7 +14,7 @@ from app.filters.grid import Mask, disc
 from app.filters.specks import ground_of
 from core.placing import Places
 from core.readings import grey_plane
-from core.sheet import Plane, Sheet
+from core.sheet import Sheet
 from core.steps.fields import Record, number
 from core.steps.paths import Path, paths
 from core.steps.places import Place, point, polygon
@@ -75,7 +75,7 @@ def reached(area: Area, sheet: Sheet) -> Weight:
     placing = sheet.placing
     if isinstance(area, Mark):
         at = placing.on_page([area.at])[0]
-        mark = _mark_at(grey_plane(sheet), (at[0], at[1]), sheet.ppi)
+        mark = _mark_at(sheet, (at[0], at[1]))
         return mark.astype(np.uint8) * np.uint8(255)
     if isinstance(area, Brush):
         return brushed(sheet, area)
@@ -166,20 +166,43 @@ def _faded(away: npt.NDArray[np.float32], soft: float) -> Weight:
     return np.asarray(np.rint(np.clip(1 - away / max(soft, 1e-6), 0, 1) * 255), np.uint8)
 
 
-def _mark_at(grey: Plane, at: Place, ppi: float) -> Mask:
-    """The connected mark at a place in mm, its pale rim with it; bool (H, W)."""
-    blur = mm_to_px(_BLUR_MM, ppi)
+def marked(sheet: Sheet) -> Weight:
+    """Where marks lie on a sheet: (H, W), 1 in a mark, its pale rim left out, and 0 elsewhere.
+
+    >>> marked(Sheet(ppi=254, grey=np.array([[255, 10, 255]], np.uint8))).tolist()
+    [[0, 1, 0]]
+    """
+    grey = grey_plane(sheet)
+    blur = mm_to_px(_BLUR_MM, sheet.ppi)
     smooth = cv2.GaussianBlur(grey, (0, 0), blur) if blur > 0.5 else grey
-    marked = (smooth < ground_of(grey).limit).astype(np.uint8)
-    count, labels = cv2.connectedComponents(marked, connectivity=8)
+    return (smooth < ground_of(grey).limit).astype(np.uint8)
+
+
+def nearest_mark(marks: Weight, at: Place, ppi: float) -> tuple[int, int] | None:
+    """The row and column of a mark at a place of the page in mm, or nearest to it within 1 mm.
+
+    >>> nearest_mark(np.array([[0, 0, 1]], np.uint8), (0.05, 0.05), 254), nearest_mark(
+    ...     np.zeros((1, 3), np.uint8), (0.05, 0.05), 254)
+    ((0, 2), None)
+    """
     column, row = (round(mm_to_px(length, ppi) - 0.5) for length in at)
     near = round(mm_to_px(_NEAR_MM, ppi))
     top, left = max(row - near, 0), max(column - near, 0)
-    square = labels[top : max(row + near + 1, 0), left : max(column + near + 1, 0)]
-    rows, columns = np.nonzero(square)
-    if count == 1 or not rows.size:
-        return np.zeros(grey.shape, np.bool_)
+    rows, columns = np.nonzero(
+        marks[top : max(row + near + 1, 0), left : max(column + near + 1, 0)])
+    if not rows.size:
+        return None
     nearest = int(np.argmin((rows + top - row) ** 2 + (columns + left - column) ** 2))
-    mine = (labels == square[rows[nearest], columns[nearest]]).astype(np.uint8)
-    about = cv2.dilate(mine, disc(mm_to_px(_RIM_MM, ppi))) > 0
+    return int(rows[nearest]) + top, int(columns[nearest]) + left
+
+
+def _mark_at(sheet: Sheet, at: Place) -> Mask:
+    """The connected mark at a place of the page in mm, its pale rim with it; bool (H, W)."""
+    marks = marked(sheet)
+    where = nearest_mark(marks, at, sheet.ppi)
+    if where is None:
+        return np.zeros(sheet.shape, np.bool_)
+    _, labels = cv2.connectedComponents(marks, connectivity=8)
+    mine = (labels == labels[where]).astype(np.uint8)
+    about = cv2.dilate(mine, disc(mm_to_px(_RIM_MM, sheet.ppi))) > 0
     return np.asarray(about & ((labels == 0) | (mine > 0)))

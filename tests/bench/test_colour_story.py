@@ -373,6 +373,33 @@ def test_recolouring_works_nothing_out_again(page, qtbot, monkeypatch, at_once, 
     assert frames == []
 
 
+def test_the_mark_that_would_be_coloured_is_seen_before_it_is_clicked(page, qtbot):
+    bench, before = page, page.desk.job
+
+    def until(pointer, spot, colour):
+        def is_so():
+            qtbot.mouseMove(bench.window.page, QPoint(1, 1))  # a pointer that rests tells nothing
+            qtbot.mouseMove(bench.window.page, on_widget(bench, pointer))
+            return seen_at(bench, spot) == colour
+
+        qtbot.waitUntil(is_so)
+
+    bench.do("hold mark")
+    press(bench, qtbot, Qt.Key.Key_1)
+    for spot in (WALL, (55, 55), (400, 345)):  # all of one connected wall
+        until(WALL, spot, SEA)
+    assert seen_at(bench, ROOM_1) == (255, 255, 255)
+    assert bench.desk.job is before
+    until(ROOM_1, WALL, (0, 0, 0))  # more than a millimetre from any mark
+    click(bench, qtbot, ROOM_1)
+    assert bench.desk.job is before
+    assert "No mark lies" in bench.window.notice.text.text()
+    until(WALL, WALL, SEA)
+    click(bench, qtbot, WALL)
+    assert bench.desk.job is not before
+    assert not bench.window.notice.isVisible()
+
+
 def test_a_colour_that_is_looked_for_is_seen_on_the_page_and_is_one_change(page, qtbot):
     bench = page
     fill_both(bench, qtbot)

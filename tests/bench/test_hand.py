@@ -213,6 +213,35 @@ def test_an_angle_that_was_found_is_taken_hold_of(at_one, qtbot):
     settle(qtbot, bench)
 
 
+@pytest.mark.parametrize("kind", [TakeOut, LetStand])
+def test_the_mark_under_the_pointer_is_seen_before_a_click_means_it(at_one, qtbot, kind):
+    bench, page = at_one, at_one.window.page
+    led = (TakeOut(area=Outline(corners=((0, 0), (60, 0), (60, 60), (0, 60)))),)
+    take(bench, qtbot, *(led if kind is LetStand else ()), kind(area=Mark()),
+         chosen=len(led) if kind is LetStand else 0)
+    accent = page.lay.theme.accent
+
+    def seen(column, row):
+        return page.grab().toImage().pixelColor(on_widget(bench, column, row)).name() == accent
+
+    def until(pointer, spot, wanted):
+        def is_so():
+            qtbot.mouseMove(page, QPoint(1, 1))  # a pointer that rests tells nothing
+            qtbot.mouseMove(page, on_widget(bench, *pointer))
+            return seen(*spot) == wanted
+
+        qtbot.waitUntil(is_so)
+
+    until((100, 120), (500, 120), wanted=True)  # the other end of the stroke
+    assert not seen(350, 270)  # the patch is another mark
+    before = changes(bench)
+    until((600, 440), (500, 120), wanted=False)
+    qtbot.mouseClick(page, LEFT, pos=on_widget(bench, 600, 440))
+    settle(qtbot, bench)
+    assert changes(bench) == before
+    assert "No mark lies" in bench.window.notice.text.text()
+
+
 # --- the edges of a crop
 
 def test_the_page_is_shown_before_the_cut_while_the_crop_is_chosen(at_one, qtbot):
