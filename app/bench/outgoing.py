@@ -35,7 +35,7 @@ from app.bench.state.job import (
     without,
 )
 from app.bench.state.jobfile import SUFFIX, open_job
-from app.bench.state.saying import in_window
+from app.bench.state.saying import asks_for_size, in_window
 from app.bench.views.dialogs import ExportDialog, TakenDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
@@ -149,23 +149,35 @@ class Outgoing:
             self._bench.become(self._bench.desk.then(job, tr("say where the scan is")))
 
     def _ask_resolution(self) -> None:
+        asked = tr("Pixels per inch, or the size of the scanned sheet (300, A4, 210x297mm):")
+        count = len(self._of_size())
+        if count > 1:
+            asked += f"\n{tr('It is said of')} {count} {tr('pages')}."
         text, agreed = QInputDialog.getText(
-            self._bench.window, tr("Resolution or size"),
-            tr("Pixels per inch, or the size of the scanned sheet (300, A4, 210x297mm):"),
-            text="300")
+            self._bench.window, tr("Resolution or size"), asked, text="300")
         if agreed:
             self.give_resolution(text)
 
     def give_resolution(self, text: str) -> None:
-        """Say the resolution or sheet size of the chosen pages."""
+        """Say the resolution or sheet size of the chosen pages.
+
+        Where the page in hand lacks its own, of all pages that do: they are of one scanner.
+        """
         bench = self._bench
         try:
             given = parse_resolution(text)
         except Refused as refused:
             bench.window.notice.show_said(said(refused))
             return
-        job = with_given(bench.desk.job.now, bench.desk.chosen, given)
+        job = with_given(bench.desk.job.now, self._of_size(), given)
         bench.become(bench.desk.then(job, tr("say the resolution")))
+
+    def _of_size(self) -> frozenset[int]:
+        """The pages of which a resolution is said."""
+        desk, faults = self._bench.desk, self._bench.known.faults
+        lacking = frozenset(n for n, page in enumerate(desk.job.now.pages)
+                            if asks_for_size(faults.get(source_of(page), "")))
+        return desk.chosen | lacking if desk.current in lacking else desk.chosen
 
     # --- job files
 

@@ -31,8 +31,7 @@ from app.bench.showing import (
 )
 from app.bench.state.desk import Desk
 from app.bench.state.job import Source, is_set, name_of, source_of
-from app.bench.state.loading import THUMB, Loaded, load_thumbnail
-from app.bench.state.picture import Bytes
+from app.bench.state.loading import THUMB, Loaded, Thumbnail, load_thumbnail
 from app.bench.state.places import Places
 from app.bench.state.theme import Theme
 from app.bench.viewing import Viewing
@@ -322,8 +321,10 @@ class Wiring(QObject):
         self._thumbing.ask(
             lambda watch: load_thumbnail(at, size, watch), lambda thumb: self._thumbed(at, thumb))
 
-    def _thumbed(self, at: Source, thumb: Bytes) -> None:
-        self.known.thumbs[at] = thumb
+    def _thumbed(self, at: Source, thumb: Thumbnail) -> None:
+        self.known.thumbs[at] = thumb.pixels
+        if thumb.refused is not None:
+            self.known.faults.setdefault(at, said(thumb.refused))
         self._show_found(at)
         self._next_thumb()
 

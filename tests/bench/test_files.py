@@ -124,7 +124,9 @@ def test_a_page_is_loaded_with_its_facts_and_a_thumbnail(tmp_path):
     page = load(source)
     assert page.sheet.shape == (HEIGHT, WIDTH)
     assert page.facts.startswith("54 x 41 mm at 300 ppi, ")
-    thumb = load_thumbnail(source, 112)
+    made = load_thumbnail(source, 112)
+    assert made.refused is None
+    thumb = made.pixels
     assert thumb.shape == (84, 112, 3)
     assert thumb[4, 4].tolist() == pytest.approx([232] * 3, abs=2)
     assert thumb[21, 50].tolist() == pytest.approx([25] * 3, abs=2)
@@ -132,7 +134,9 @@ def test_a_page_is_loaded_with_its_facts_and_a_thumbnail(tmp_path):
 
 def test_a_page_without_a_resolution_has_a_thumbnail_and_waits_for_its_size(tmp_path):
     source = source_of(JobPage(draw_page(tmp_path / "a.png", ppi=None)))
-    assert load_thumbnail(source, 64).shape == (48, 64, 3)
+    thumb = load_thumbnail(source, 64)
+    assert thumb.pixels.shape == (48, 64, 3)
+    assert "resolution" in str(thumb.refused)
     with pytest.raises(Refused, match="resolution"):
         load(source)
 

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication, QFileDialog
+from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
 from app.bench.background import Line
 from app.bench.opening import Opening, keep_log
@@ -376,6 +376,7 @@ def test_where_a_file_is_broken_its_size_is_not_asked_for(bench, qtbot, tmp_path
 def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot, tmp_path):
     bench.out.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
+    assert not bench.window.mends["moved"].isVisible()
     assert "Say its resolution or size" in bench.window.fault.text()
     assert "--" not in bench.window.fault.text()
     assert status(bench) == "size not known"
@@ -391,6 +392,31 @@ def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot
     assert main(["replay", str(bench.places.job), "--into", str(out), "--quiet"]) == 0
     with Image.open(out / "bare-line.png") as picture:
         assert picture.info["dpi"] == pytest.approx((600, 600), abs=0.02)
+
+
+def test_a_resolution_is_said_of_all_pages_that_lack_one_at_once(
+    bench, qtbot, tmp_path, monkeypatch,
+):
+    for number, ppi in enumerate((None, 300, None, None), start=1):
+        draw_page(tmp_path / f"{number}.png", ppi=ppi)
+    bench.out.open_paths((tmp_path,))
+    qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
+    rack = bench.window.rack.pages
+    assert ["size not known" in rack.index(row).data(Qt.ItemDataRole.AccessibleTextRole)
+            or "resolution" in rack.index(row).data(Qt.ItemDataRole.AccessibleTextRole)
+            for row in range(4)] == [True, False, True, True]
+    asked = []
+    monkeypatch.setattr(
+        QInputDialog, "getText", lambda *said, **_: asked.append(said[2]) or ("400", True))
+    bench.do("resolution")
+    settle(qtbot, bench)
+    assert "of 3 pages" in asked[0]
+    assert [page.given for page in bench.desk.job.now.pages] == [Ppi(400), None, Ppi(400), Ppi(400)]
+    bench.do("resolution")  # none lacks one now: it is the chosen page's alone
+    assert "pages" not in asked[1]
+    bench.do("undo")
+    assert [page.given for page in bench.desk.job.now.pages] == [None] * 4
+    settle(qtbot, bench)
 
 
 def test_export_holds_back_pages_without_a_list_and_says_why(

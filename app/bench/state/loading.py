@@ -10,7 +10,7 @@ from app.bench.state.picture import Bytes
 from app.pages.resolution import Ppi
 from app.pages.scan import Scan
 from app.replay.page import read_page
-from core.fault import Watch, unwatched
+from core.fault import Refused, Watch, unwatched
 from core.matte import to_depth
 from core.sheet import Bands, Each, Sheet, spans, whole
 from core.units import px_to_mm
@@ -42,13 +42,28 @@ def load(source: Source, each: Each = map, watch: Watch = unwatched) -> Loaded:
     return Loaded(source, scan, whole(scan, each, watch))
 
 
-def load_thumbnail(source: Source, longest: int, watch: Watch = unwatched) -> Bytes:
-    """A small picture of a page, (H, W, 3) at 8 bits, without holding the page in memory.
+@dataclass(frozen=True, eq=False)
+class Thumbnail:
+    """A small picture of a page, (H, W, 3) at 8 bits, and why the page itself cannot be read."""
 
-    It needs no resolution, so a page whose file does not say its own has one too.
+    pixels: Bytes
+    refused: Refused | None = None
+
+
+def load_thumbnail(source: Source, longest: int, watch: Watch = unwatched) -> Thumbnail:
+    """A small picture of a page, without holding the page in memory.
+
+    It needs no resolution, so a page whose file does not say its own has one too, and the reason
+    why it cannot be read as it is.
     """
     reading = replace(source.reading, given=source.reading.given or Ppi(300))
-    return reduce_page(read_page(source.at, reading), longest, watch)
+    scan = read_page(source.at, reading)
+    refused = None
+    try:
+        read_page(source.at, source.reading)
+    except Refused as lack:
+        refused = lack
+    return Thumbnail(reduce_page(scan, longest, watch), refused)
 
 
 def reduce_page(page: Bands, longest: int, watch: Watch = unwatched) -> Bytes:

@@ -76,7 +76,7 @@ class Elided(QLabel):
         super().__init__()
         self._whole = ""
         self._at_least = at_least
-        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Preferred)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Preferred)
 
     def say(self, text: str) -> None:
         """Show as much of the text as there is room for."""
@@ -108,6 +108,7 @@ class Elided(QLabel):
 def _group() -> QWidget:
     """Controls that stand or go together."""
     group = QWidget()
+    group.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Preferred)
     row = QHBoxLayout(group)
     row.setContentsMargins(0, 0, 0, 0)
     row.setSpacing(2)

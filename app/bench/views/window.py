@@ -239,6 +239,7 @@ class Window(QMainWindow):
         """The page, or what is wrong with it, or how to come by one."""
         self.fault.setText(fault)
         self.mends["resolution"].setVisible(asks_for_size(fault))
+        self.mends["moved"].setVisible(not asks_for_size(fault))
         self.stack.setCurrentIndex(0 if not there else 2 if fault else 1)
 
     def show_commands(self, there: frozenset[str], names: dict[str, str],
