@@ -870,3 +870,38 @@ def test_both_themes_dress_every_view(with_pages, opened, qtbot):
     dark = with_pages.window.grab().toImage()
     assert dark.pixelColor(5, 400).lightness() < 60 < light.pixelColor(5, 400).lightness()
     assert DARK.desk == dark.pixelColor(4, dark.height() - 4).name()
+
+
+def tabbed(window, qtbot, count):
+    """The names of where Tab stops from the page on."""
+    window.page.setFocus()
+    names = []
+    for _ in range(count):
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+        here = QApplication.focusWidget()
+        names.append(here.accessibleName() or here.text())
+    return names
+
+
+def test_tab_goes_through_the_window_as_it_is_read(with_pages, qtbot):
+    bench, window = with_pages, with_pages.window
+    bench.lists.take(StepList("pen", (BuildUp(times=2), Lift())))
+    qtbot.waitUntil(lambda: bench.idle)
+    steps = tabbed(window, qtbot, 8)
+    assert steps[:2] == ["Steps", "Name of the step list"]
+    assert steps[2].startswith("1. ")
+    assert steps[3:6] == ["build up, times", "build up: on", "More for this step"]
+    bench.lists.change(0, ("times",), 3.0)
+    bench.do("proof")
+    qtbot.waitUntil(lambda: bench.idle, timeout=20_000)
+    proof = tabbed(window, qtbot, 4)
+    assert proof[:3] == ["Proof", "Press, size, form and trim…", "What the proof found"]
+    bench.do("colour")
+    qtbot.waitUntil(lambda: bench.idle)
+    names = tabbed(window, qtbot, 24)
+    assert names[:3] == ["Colour", "Name of the palette", "More for the palette"]
+    assert names.index("Fill an area") < names.index("Black point")
+    assert "" not in [*steps, *proof, *names]
+    window.side.tab("colour").setFocus()
+    qtbot.keyClick(window.side.tab("colour"), Qt.Key.Key_Left)
+    assert bench.desk.looking.aside == "proof"

@@ -115,6 +115,7 @@ class Card(QFrame):
         self._steps.addStretch(1)
         self.reasons.setContentsMargins(16, 12, 12, 12)
         area = QScrollArea()
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # what lies in it has the keyboard
         area.setWidget(self._list)
         area.setWidgetResizable(True)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

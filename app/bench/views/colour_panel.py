@@ -151,6 +151,7 @@ class ColourPanel(QFrame):
         adding.addWidget(self.add)
         self.empty.setContentsMargins(12, 8, 12, 8)
         below, lower = QScrollArea(), self._lower()
+        below.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         below.setWidget(lower)
         below.setWidgetResizable(True)
         below.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

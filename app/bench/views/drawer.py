@@ -107,6 +107,7 @@ class DrawerDialog(QDialog):
             self._grid.addWidget(head, 0, place)
         self._grid.addWidget(self._empty, 1, 0, 1, 4)
         area = QScrollArea()
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setWidget(self._sheet)
         area.setWidgetResizable(True)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
     QHBoxLayout,
@@ -53,6 +53,10 @@ class Side(QWidget):
         self._row.addWidget(tab)
         self._makers[name] = make
 
+    def tab(self, name: str) -> QPushButton:
+        """The tab of that name."""
+        return self._tabs[name]
+
     def panel(self, name: str) -> QWidget:
         """The panel of that name."""
         if name not in self._panels:
@@ -68,6 +72,9 @@ class Side(QWidget):
     def show_aside(self, name: str) -> None:
         """Show the panel of that name."""
         self._tabs[name].setChecked(True)
+        for other, tab in self._tabs.items():  # Tab stops at the one that is up, arrows turn
+            tab.setFocusPolicy(Qt.FocusPolicy.StrongFocus if other == name
+                               else Qt.FocusPolicy.ClickFocus)
         self._stack.setCurrentWidget(self.panel(name))
 
     @property

@@ -35,6 +35,7 @@ from app.bench.views.page import PageView
 from app.bench.views.proof_panel import ProofPanel
 from app.bench.views.rack import Rack
 from app.bench.views.side import Side
+from app.bench.views.stops import tab_in_order
 from app.bench.views.strip import ToneStrip
 
 
@@ -167,7 +168,7 @@ class Window(QMainWindow):
             across.addWidget(widget)
             across.setStretchFactor(across.count() - 1, stretch)
         across.setSizes([160, 800, 336])
-        whole = QWidget()
+        whole = self._whole = QWidget()
         below = QVBoxLayout(whole)
         below.setContentsMargins(0, 0, 0, 0)
         below.setSpacing(4)
@@ -253,6 +254,11 @@ class Window(QMainWindow):
             action.setText(f"{text} {more}" if more else text)
             if command.checked:
                 action.setChecked(command.name in checked)
+
+    def focusNextPrevChild(self, forward: bool) -> bool:  # noqa: N802 - Qt's name
+        """Tab goes on as the window is read, also through what was made since."""
+        tab_in_order(self._whole)
+        return super().focusNextPrevChild(forward)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """C, held: what the points cut off; L and K: one layer of a coloured page."""
