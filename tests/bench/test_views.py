@@ -484,7 +484,7 @@ def test_a_step_dragged_by_its_number_reports_its_new_place(card, qtbot):
 
 
 def test_a_kind_is_added_from_the_menu(card, qtbot):
-    action = next(a for a in card.add.menu().actions() if a.text() == "build up")
+    action = next(a for a in card.add.menu().actions() if a.text().startswith("build up\t"))
     with qtbot.waitSignal(card.added) as caught:
         action.trigger()
     assert caught.args == ["build up"]

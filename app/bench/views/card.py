@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.bench.state.purposes import PURPOSES
 from app.bench.state.theme import Theme
 from app.bench.views.look import Icons, tr
 from app.bench.views.step_row import StepRow
@@ -92,7 +93,7 @@ class Card(QFrame):
         menu = QMenu(button)
         menu.setToolTipsVisible(True)
         for kind, tip in kinds:
-            action = menu.addAction(kind)
+            action = menu.addAction(f"{kind}\t{tr(PURPOSES[kind])}")
             action.setToolTip(tip)
             action.triggered.connect(lambda _=False, kind=kind: self.added.emit(kind))
         menu.addSeparator()
