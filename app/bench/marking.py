@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor
 
 from app.bench.background import Line, said
 from app.bench.colouring import Colouring
+from app.bench.pressing import Pressing
 from app.bench.seat import Seat
 from app.bench.setting import Setting
 from app.bench.state.marks import Marks, MarkSeen, marks_before
@@ -24,6 +25,7 @@ class WithTools(Seat, Protocol):
     """A bench that also has the hands whose tools click on marks."""
 
     setting: Setting
+    pressing: Pressing
     colouring: Colouring
 
 
@@ -57,7 +59,7 @@ class Marking:
         """What tells pages of marks apart, and how they are found; None where none is asked for."""
         page, each = self._bench.engine.page, self._bench.workers.each
         seen, colouring = self._bench.engine.shown, self._bench.colouring
-        if page is None or seen is None:
+        if page is None or seen is None or self._bench.pressing.glass.open:
             return None
         if colouring.picks_marks and self._bench.engine.true:
             sheet, rest = seen.sheet, seen.rest

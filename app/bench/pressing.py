@@ -15,6 +15,7 @@ from app.bench.proving import Proving
 from app.bench.seat import Seat
 from app.bench.state.glass import ACROSS, TIMES, Glass, is_quick, next_times, under_glass
 from app.bench.state.glass import said as glass_said
+from app.bench.state.in_colour import is_coloured
 from app.bench.state.loading import Loaded
 from app.bench.state.picture import Bytes
 from app.bench.state.printed import Printed as Made
@@ -135,7 +136,7 @@ class Pressing:
                       viewing.dots_per_mm or viewing.dots_by_system())
 
         def show(seen: Bytes) -> None:
-            words = glass_said(glass, order, coloured=_is_coloured(shown))
+            words = glass_said(glass, order, coloured=is_coloured(shown))
             self.glass.show_glass(seen, words, lay.ratio)
 
         if is_quick(shown, order):
@@ -165,9 +166,9 @@ class Pressing:
         if self._printed_of is not self._bench.engine.page:
             self._printed_of = self._bench.engine.page
             self.printed.drop()
-        left = round(lay.after.left() * lay.ratio)
-        self.printed.words.show_words(*printed_said(order, coloured=_is_coloured(shown)))
-        self._printing.ask(lambda _: print_view(shown, order, view, left),
+        left, each = round(lay.after.left() * lay.ratio), self._bench.workers.each
+        self.printed.words.show_words(*printed_said(order, coloured=is_coloured(shown)))
+        self._printing.ask(lambda _: print_view(shown, order, view, left, each),
                            lambda made: self._take_printed(view, made))
 
     def _take_printed(self, view: View, made: Made) -> None:
@@ -306,11 +307,6 @@ class Pressing:
 
     def _fail(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))
-
-
-def _is_coloured(shown: Shown) -> bool:
-    """Whether a page has more on it than black plates show."""
-    return shown.sheet.flats is not None or shown.sheet.held is not None
 
 
 def _write_strip(path: Path, pdf: Pdf) -> None:

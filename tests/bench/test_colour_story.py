@@ -395,6 +395,11 @@ def test_the_mark_that_would_be_coloured_is_seen_before_it_is_clicked(page, qtbo
     assert bench.desk.job is before
     assert "No mark lies" in bench.window.notice.text.text()
     until(WALL, WALL, SEA)
+    bench.do("glass")  # a pointer that carries the glass means no mark
+    settle(qtbot, bench)
+    assert seen_at(bench, (55, 300)) == (0, 0, 0)
+    bench.do("glass")
+    until(WALL, WALL, SEA)
     click(bench, qtbot, WALL)
     assert bench.desk.job is not before
     assert not bench.window.notice.isVisible()

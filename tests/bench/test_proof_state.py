@@ -340,13 +340,59 @@ def test_the_view_as_printed_is_what_the_press_makes_of_what_is_seen(scale):
     assert set(np.unique(made.seen)) <= {0, 255} or scale.block > 1
 
 
+SEA, SAND, RED = (40, 90, 140), (230, 200, 110), (170, 20, 30)
+
+
+def coloured_page():
+    """Two flats, a black stripe across them, a red one, and half a tint of black at the foot."""
+    alpha = np.zeros((300, 400), np.uint8)
+    alpha[50:80] = alpha[120:150] = 255
+    alpha[200:] = 128
+    flats = np.ones(alpha.shape, np.uint16)
+    flats[:, 200:] = 2
+    colour = np.zeros((*alpha.shape, 3), np.uint8)
+    colour[120:150] = RED
+    held = np.zeros_like(alpha)
+    held[120:150] = 255
+    return Shown.of(Sheet(ppi=300, alpha=alpha, ink=None, colour=colour, flats=flats, held=held,
+                          palette=((0, 0, 0), SEA, SAND)), ())
+
+
+@pytest.mark.parametrize("scale", [Scale(), Scale(up=2), Scale(block=2)])
+def test_a_coloured_page_is_seen_as_printed_in_its_colours(scale):
+    shown, value = coloured_page(), scale.value
+    view = View((900, 700), (400, 300), scale, fitted=False)
+    made = print_view(shown, Order(COATED), view, 0)
+    assert made.seen.ndim == 3
+
+    def at(column, row):
+        return tuple(made.seen[round(row * value), round(column * value)].tolist())
+
+    assert [at(x, 30) for x in (50, 350)] == [SEA, SAND]
+    assert [at(x, 65) for x in (50, 350)] == [(0, 0, 0)] * 2
+    assert [at(x, 135) for x in (50, 350)] == [RED] * 2
+    foot = made.seen[round(220 * value) : round(290 * value), : round(180 * value)]
+    dots = foot.reshape(-1, 3)
+    assert (dots.max(axis=0) <= SEA).all()  # between the flat and the dots of black on it
+    assert dots.min() < 40
+    assert "flats even" in printed_said(Order(COATED), coloured=True)[1]
+
+
+def test_the_glass_shows_colours_and_white_paper_beyond_them():
+    seen = under_glass(coloured_page(), Order(COATED), Glass((0.0, 40.0), 8, 200, 4.0))
+    assert seen.shape == (200, 200, 3)
+    assert (seen[:, :95] == 255).all()
+    assert (seen[5:95, 110:] == SEA).all()  # half a glass is 3.1 mm: 37 pixels of the page
+    assert (seen[135:195, 110:] == 0).all()
+
+
 def test_a_view_beside_the_page_is_nothing_and_dots_are_said():
     view = fit((300, 300), (500, 600))
     assert print_view(tones(), Order(COATED), view, 299).seen.size >= 1
     assert printed_said(Order(COATED)) == ("as printed: coated, 150 lines per inch",)
     assert len(printed_said(Order(COATED, "1-bit", cut=Diffusion()))) == 2
     assert len(printed_said(Order(COATED, "1-bit"))) == 1
-    assert "line alone" in printed_said(Order(COATED, "1-bit"), coloured=True)[1]
+    assert "the line alone, as black" in printed_said(Order(COATED, "1-bit"), coloured=True)[1]
 
 
 # --- the whole job

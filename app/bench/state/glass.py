@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from app.bench.state.picture import Bytes
-from app.bench.state.printed import LINE_ALONE
+from app.bench.state.in_colour import in_colour, is_coloured
+from app.bench.state.picture import Bytes, Place
+from app.bench.state.printed import EVEN_FLATS
 from app.bench.state.proof import cover_of
-from app.bench.state.scale import Box
+from app.bench.state.scale import ONE, Box
 from app.bench.state.standing import Shown
 from app.proof.preview import Seen, press_part
 from app.proof.prove import Order
@@ -60,7 +61,7 @@ class Glass:
 
 
 def under_glass(shown: Shown, order: Order, glass: Glass) -> Bytes:
-    """What is seen in the glass: grey (across, across), as the press prints it on white paper.
+    """What is seen in the glass as the press prints it: grey (across, across), or in colour.
 
     Only the part under it is made, so it takes as long on a large page as on a small one.
     """
@@ -74,8 +75,21 @@ def under_glass(shown: Shown, order: Order, glass: Glass) -> Bytes:
         cover[rows, columns] = cover_of(shown, there)
     seen = Seen(box.top, box.left, box.height, box.width)
     size = order.size_of((height, width), shown.sheet.ppi)
-    return np.asarray(press_part(cover, size, order, seen, glass.across, glass.across, _SAMPLES),
-                      np.uint8)
+    dots = np.asarray(
+        press_part(cover, size, order, seen, glass.across, glass.across, _SAMPLES), np.uint8)
+    return _coloured(shown, dots, box, there) if is_coloured(shown) else dots
+
+
+def _coloured(shown: Shown, dots: Bytes, box: Box, there: Box) -> Bytes:
+    """The dots in colour, where the page lies under the glass: ``there`` of its ``box``."""
+    made = np.dstack([dots] * 3)
+    left, top, right, bottom = (round(edge * dots.shape[0] / box.width) for edge in (
+        there.left - box.left, there.top - box.top,
+        there.right - box.left, there.bottom - box.top))
+    if right > left and bottom > top:
+        made[top:bottom, left:right] = in_colour(
+            shown, np.ascontiguousarray(dots[top:bottom, left:right]), Place(ONE, there))
+    return made
 
 
 def is_quick(shown: Shown, order: Order) -> bool:
@@ -84,7 +98,7 @@ def is_quick(shown: Shown, order: Order) -> bool:
 
 
 def said(glass: Glass, order: Order, *, coloured: bool = False) -> str:
-    """What stands at the edge of the glass; of a coloured page the line alone lies under it.
+    """What stands at the edge of the glass; of a coloured page whose dots they are.
 
     >>> from core.press.presses import PRESSES
     >>> said(Glass((0, 0), 8, 264, 4.0), Order(PRESSES["newsprint"]))
@@ -92,5 +106,5 @@ def said(glass: Glass, order: Order, *, coloured: bool = False) -> str:
     """
     form = (f"{order.press.ruling:g} lines per inch" if order.form == "grey"
             else f"1-bit, {order.ppi:g} ppi")
-    alone = f"; {LINE_ALONE}" if coloured else ""
+    alone = f"; {EVEN_FLATS}" if coloured else ""
     return f"{glass.times} times, {order.press.name}, {form}{alone}"

@@ -14,6 +14,7 @@ from PySide6.QtGui import (
 
 from app.bench.state.glass import ACROSS
 from app.bench.state.picture import Bytes
+from app.bench.views.look import image_of
 from app.bench.views.page import PageView
 from app.bench.views.plates import plate
 from app.bench.views.tools import Lay
@@ -72,9 +73,8 @@ class GlassView(QObject):
         self.moved.emit()
 
     def show_glass(self, seen: Bytes, words: str, ratio: float) -> None:
-        """What lies under it: grey (H, W), and what is said at its edge."""
-        height, width = seen.shape
-        image = QImage(seen.data, width, height, width, QImage.Format.Format_Grayscale8).copy()
+        """What lies under it: grey (H, W) or colours (H, W, 3), and what is said at its edge."""
+        image = image_of(seen)
         image.setDevicePixelRatio(ratio)
         self._image, self._words = image, words
         self._page.setAccessibleDescription(words)
@@ -83,7 +83,8 @@ class GlassView(QObject):
     def _repaint(self) -> None:
         """Have only that part of the page painted anew on which it lies."""
         if self.at is not None:
-            self._page.update(self._box(self.at).toAlignedRect().adjusted(-80, -8, 80, 40))
+            box = self._box(self.at).toAlignedRect().adjusted(0, -8, 0, 40)
+            self._page.update(0, box.top(), self._page.width(), box.height())  # its words are long
 
     @staticmethod
     def _box(at: QPointF) -> QRectF:

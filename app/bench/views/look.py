@@ -1,10 +1,12 @@
 """How the window looks: palette, style sheet, fonts, icons, and the words' translation."""
 
+import numpy as np
 from PySide6.QtCore import QByteArray, QCoreApplication, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QPainter, QPalette, QPixmap
+from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QImage, QPainter, QPalette, QPixmap
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QLabel
 
+from app.bench.state.picture import Bytes
 from app.bench.state.theme import Theme
 from app.shipped import shipped
 
@@ -73,6 +75,13 @@ def _drawn(renderer: QSvgRenderer, size: QSize) -> QPixmap:
     renderer.render(painter, QRectF(0, 0, size.width(), size.height()))
     painter.end()
     return pixmap
+
+
+def image_of(seen: Bytes) -> QImage:
+    """Grey (H, W) or colours (H, W, 3) as the toolkit's image, with pixels of its own."""
+    height, width = seen.shape[:2]
+    form = QImage.Format.Format_Grayscale8 if seen.ndim == 2 else QImage.Format.Format_RGB888
+    return QImage(np.ascontiguousarray(seen).data, width, height, seen[0].size, form).copy()
 
 
 def strong(text: str) -> QLabel:

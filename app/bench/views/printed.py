@@ -5,7 +5,7 @@ from PySide6.QtGui import QImage, QPainter
 
 from app.bench.state.picture import Bytes
 from app.bench.state.scale import View
-from app.bench.views.look import tr
+from app.bench.views.look import image_of, tr
 from app.bench.views.plates import plate
 from app.bench.views.tools import Lay
 
@@ -29,10 +29,8 @@ class Printed:
         return self._view
 
     def show_printed(self, view: View, place: tuple[int, int], seen: Bytes) -> None:
-        """Grey pixels (H, W) of the screen, their left upper corner from that of the page."""
-        height, width = seen.shape
-        self._image = QImage(
-            seen.data, width, height, width, QImage.Format.Format_Grayscale8).copy()
+        """Grey (H, W) or colours (H, W, 3), their left upper corner from that of the page."""
+        self._image = image_of(seen)
         self._view, self._place = view, place
 
     def drop(self) -> None:
