@@ -33,6 +33,7 @@ from app.bench.state.job import (
     with_pages,
     with_steps,
     without,
+    without_untouched,
 )
 from app.bench.state.jobfile import SUFFIX, open_job
 from app.bench.state.saying import asks_for_size, in_window
@@ -42,7 +43,7 @@ from app.bench.views.window import Window
 from app.pages.formats import SUFFIXES
 from app.pages.resolution import parse_resolution
 from app.replay.book import Planned
-from app.replay.job import Job, write_job
+from app.replay.job import Job, JobPage, write_job
 from app.shipped import shipped
 from core.fault import Refused, Watch
 
@@ -112,20 +113,23 @@ class Outgoing:
 
         def find(_: Watch) -> tuple[Found, Job]:
             found = find_pages(paths)
-            return found, with_pages(job, found.pages)
+            return found, with_pages(_put_away(job, found.pages), found.pages)
 
         self._finding.ask(find, lambda answer: self._take_found(answer[0], answer[1], job))
 
     def _take_found(self, found: Found, made: Job, of: Job) -> None:
         """Pages were found, and put into the job ``of`` while they were looked for."""
         bench = self._bench
+        if found.pages and bench.desk.job.now.pages:
+            bench.window.notice.go_on(far=True)  # as from the samples to pages of one's own
         for at, fault in found.page_faults:
             bench.known.faults[Source(at)] = str(in_window(fault))
         if found.others:
             bench.window.notice.show_said(
                 "\n".join(str(in_window(f)) for f in found.others), stays=True)
-        before = len(bench.desk.job.now.pages)
-        job = made if bench.desk.job.now is of else with_pages(bench.desk.job.now, found.pages)
+        now = bench.desk.job.now
+        before = len(_put_away(now, found.pages).pages)
+        job = made if now is of else with_pages(_put_away(now, found.pages), found.pages)
         if len(job.pages) == before:
             return
         self.opened(tuple(str(path) for path in found.asked))
@@ -348,3 +352,8 @@ class Outgoing:
         self._bench.window.notice.show_said(said(error))
 
 
+def _put_away(job: Job, found: tuple[JobPage, ...]) -> Job:
+    """The job that pages are put into: sample pages that were only looked at make room for own."""
+    samples = shipped("sample_pages")
+    own = [page for page in found if page.at.path.parent != samples]
+    return without_untouched(job, samples) if own else job

@@ -860,6 +860,20 @@ def test_the_first_start_shows_the_sample_pages_and_the_next_does_not(qtbot, qap
     with started(qapp, qtbot, places) as bench:
         assert bench.desk.page is not None
         assert bench.window.notice.text.text().count(".") == 3
+        assert bench.window.notice.isVisible()
+        count = len(bench.desk.job.now.pages)
+        own = draw_page(tmp_path / "own.png")
+        drop(bench.window, own)  # pages of one's own take the place of samples only looked at
+        settle(qtbot, bench)
+        assert [page.path for page in bench.desk.job.now.pages] == [own]
+        assert not bench.window.notice.isVisible()
+        bench.do("undo")
+        settle(qtbot, bench)
+        assert len(bench.desk.job.now.pages) == count
+        bench.do("keep")
+        drop(bench.window, own)  # one was kept: they stay
+        settle(qtbot, bench)
+        assert len(bench.desk.job.now.pages) == count + 1
     with started(qapp, qtbot, places) as bench:
         assert bench.desk.page is None
         assert bench.window.stack.currentIndex() == 0

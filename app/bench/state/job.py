@@ -54,6 +54,13 @@ def with_pages(job: Job, found: tuple[JobPage, ...]) -> Job:
     return replace(job, pages=(*job.pages, *fresh))
 
 
+def without_untouched(job: Job, folder: Path) -> Job:
+    """The job without pages, where all are a folder's and nothing was done to any of them."""
+    mere = all(page == JobPage(page.path, page.number, page.count) for page in job.pages)
+    there = all(page.at.path.parent == folder for page in job.pages)
+    return replace(job, pages=()) if mere and there else job
+
+
 def without(job: Job, numbers: Numbers) -> Job:
     """The job without some of its pages; the scans stay where they are."""
     return replace(job, pages=tuple(p for n, p in enumerate(job.pages) if n not in numbers))

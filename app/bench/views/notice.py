@@ -59,9 +59,12 @@ class Notice(QWidget):
         if self._of not in (None, page):
             self.hide()
 
-    def go_on(self) -> None:
-        """Something was changed: what was merely said before is past."""
-        if self._passing:
+    def go_on(self, *, far: bool = False) -> None:
+        """Something was changed: what was merely said before is past.
+
+        Where the change goes ``far``, as to other pages, all is but what can be acted on.
+        """
+        if self._passing or (far and not self.act.text()):
             self.hide()
 
 
