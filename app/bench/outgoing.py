@@ -64,7 +64,7 @@ class Outgoing:
         self._dialog: ExportDialog | None = None
         self._taken: TakenDialog | None = None
         self._act: Callable[[], None] | None = None
-        self._halt: Callable[[], None] = self._stop
+        self._halt: Callable[[], None] | None = None
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
     @property
@@ -225,7 +225,7 @@ class Outgoing:
 
     def _ask_export(self) -> None:
         desk = self._bench.desk
-        if desk.page is None or desk.current is None:
+        if desk.page is None or desk.current is None or not self.free:
             return
         every = tuple(range(len(desk.job.now.pages)))
         choices: list[tuple[str, tuple[int, ...]]] = [
@@ -248,6 +248,8 @@ class Outgoing:
 
         The person is asked first where files would be replaced that no export left there.
         """
+        if not self.free:
+            return
         self._folder = wanted.folder
         self.exported_to(str(wanted.folder))
         self._keep_what_is_shown(wanted)
@@ -329,11 +331,22 @@ class Outgoing:
         self._bench.window.work.show_work(text, done, total)
 
     def _stop_work(self) -> None:
-        self._halt()
+        if self._halt is not None:
+            self._halt()
 
     def rest(self) -> None:
         """The work has come to its end."""
+        self._halt = None
         self._bench.window.work.hide()
+
+    @property
+    def free(self) -> bool:
+        """Whether nothing is being written; says so where something is, for it would be lost."""
+        if self._halt is not None:
+            self._bench.window.notice.show_said(tr(
+                "Something is still being written, as the foot of the rack shows: wait for it, "
+                "or stop it first."))
+        return self._halt is None
 
     def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
         """Say something that the person may want done."""

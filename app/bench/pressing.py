@@ -278,10 +278,15 @@ class Pressing:
                     lambda count: self._say_written(path, f"{count} {tr('pages')}"))
 
     def _ask_file(self, title: str, name: str, kinds: str) -> Path | None:
+        if not self._bench.out.free:
+            return None
         found, _ = QFileDialog.getSaveFileName(self._bench.window, title, name, kinds)
         return Path(found) if found else None
 
     def _write(self, work: Callable[[Watch], Any], taken: Callable[[Any], None]) -> None:
+        if not self._bench.out.free:
+            return
+
         def ended(answer: Any) -> None:
             self._bench.out.rest()
             taken(answer)

@@ -312,6 +312,28 @@ def test_sheet_pdf_and_strip_are_written_from_the_menus(proved, qtbot, tmp_path,
             assert len(document.pages) == 1
 
 
+def test_what_is_being_written_is_not_given_up_for_what_is_asked_for_next(
+    proved, qtbot, tmp_path, monkeypatch,
+):
+    sheet, asked = tmp_path / "sheet.html", []
+    proved.pressing.write_sheet(sheet)
+    assert proved.window.work.isVisible()
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: asked.append(_) or ("", ""))
+    for name in ("book pdf", "test strip", "proof sheet", "export"):
+        proved.do(name)
+        assert "still being written" in proved.window.notice.text.text()
+    proved.pressing.write_pdf(tmp_path / "book.pdf")
+    assert asked == []
+    qtbot.waitUntil(lambda: not proved.pressing.busy, timeout=30_000)
+    assert sheet.exists()
+    assert not (tmp_path / "book.pdf").exists()
+    assert "sheet.html is written" in proved.window.notice.text.text()
+    assert not proved.window.work.isVisible()
+    proved.pressing.write_pdf(tmp_path / "book.pdf")
+    qtbot.waitUntil(lambda: not proved.pressing.busy, timeout=30_000)
+    assert (tmp_path / "book.pdf").exists()
+
+
 def test_another_page_forgets_what_was_found(proved, qtbot, tmp_path):
     path = tmp_path / "clean.png"
     Image.fromarray(scan(strokes(paper(400, 500))).grey).save(path, dpi=(300, 300))

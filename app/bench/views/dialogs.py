@@ -59,11 +59,12 @@ class ExportDialog(QDialog):
         forms = QGridLayout()
         forms.setHorizontalSpacing(32)
         forms.setVerticalSpacing(4)
-        half = -(-len(FORMS) // 2)
+        half = len(FORMS) // 2  # lines and what goes to the printer, then layers, flats, the web
         for number, (box, form) in enumerate(zip(self.forms, FORMS, strict=True)):
             box.setToolTip(tr(form.tip))
             box.toggled.connect(lambda on, form=form: self._choose_form(form, on=on))
-            forms.addWidget(box, number % half, number // half)
+            left = number < half
+            forms.addWidget(box, number if left else number - half, 0 if left else 1)
         column.addLayout(forms)
         column.addSpacing(8)
         column.addWidget(_head(tr("Into which folder")))
