@@ -31,9 +31,10 @@ def _dirt(proof: Proof) -> Iterator[Advice]:
             f"{plain(proof.order.press.may_print)} %)")
         yield Advice("good", f"nothing would print that should not{rest}")
         return
-    yield Advice("strong" if residue.will else "warn", (
-        f"{_count(residue.count, 'region')}, {_mm2(residue.area)}, may print that should not; "
-        f"{_mm2(residue.will)} of it will"))
+    regions = _count(residue.count, "region")
+    will = f"{_mm2(residue.will)} of it will" if residue.will else "none of it surely"
+    yield Advice("strong" if residue.will else "warn",
+                 f"{regions}, {_mm2(residue.area)}, may print that should not; {will}")
     for region in residue.regions[:_FEW]:
         yield Advice("warn", region_said(region))
     for remedy in proof.remedies:

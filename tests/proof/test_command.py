@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from html import escape
 
 import numpy as np
@@ -168,6 +169,13 @@ def test_figures_are_json_and_findings_are_graded():
     assert any("do not scale" in one.said for one in findings(proof))
     assert {one.grade for one in findings(proof)} <= {"good", "warn", "strong"}
     assert set(np.unique(proof.out.alpha)) == {0, 255}
+
+
+def test_of_what_may_print_that_none_surely_will_is_said_in_words():
+    proof = prove(scan(hatch(strokes(paper()), 219)), VEILED, Order(Press()))
+    for will, said in ((0.0, "none of it surely"), (1.5, "1.50 mm2 of it will")):
+        residue = replace(proof.residue, will=will)
+        assert findings(replace(proof, residue=residue))[0].said.endswith(said)
 
 
 def test_a_proof_can_be_stopped():
