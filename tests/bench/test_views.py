@@ -296,6 +296,16 @@ def test_picking_reports_the_place_on_the_page_and_no_push(page, qtbot):
     assert caught.args == [246.0, 90.0]  # the page lies there at half its size
 
 
+@pytest.mark.parametrize(("low", "at"), [(False, (590, 380)), (True, (590, 52))])
+def test_what_a_tool_asks_for_is_not_said_where_the_pointer_is(page, qtbot, low, at):
+    before = colour_at(page, *at)
+    page.set_tool(Picker())
+    qtbot.mouseMove(page, QPoint(450, 300 if low else 100))
+    assert colour_at(page, *at) != before
+    other = (590, 52) if not low else (590, 380)
+    assert colour_at(page, *other) == before == (0xC0,) * 3
+
+
 def test_pixels_of_a_view_that_was_pushed_move_along(page):
     view = fit((600, 400), (1200, 800)).zoomed(fit((600, 400), (1200, 800)).scale, 0, 0)
     moved = view.pushed(0, 90)

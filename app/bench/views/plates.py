@@ -5,6 +5,9 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPen
 
 from app.bench.state.theme import Theme
 
+_ABOUT = 170  # pixels below the pointer that are not to be covered
+_BELOW_TAGS = 40  # pixels from the head: above it stands which side is which
+
 
 def plate(
     painter: QPainter, theme: Theme, at: QPointF, text: str, *, right: bool = False,
@@ -40,8 +43,11 @@ def paint_said(painter: QPainter, theme: Theme, room: QRect, text: str) -> None:
 def paint_asked(
     painter: QPainter, theme: Theme, room: QRect, text: str, pointer: QPointF | None,
 ) -> None:
-    """What a tool asks for, in a lower corner of the room: the one where the pointer is not."""
+    """What a tool asks for, at the right: at the foot, or at the head while the pointer is low.
+
+    It is low where what lies about it, as the glass, reaches down to the foot.
+    """
     low = room.height() - QFontMetricsF(painter.font()).height() - 14
-    aside = pointer is not None and pointer.y() > low - 24 and pointer.x() > room.width() / 2
-    at = QPointF(8 if aside else room.width() - 8, low)
-    plate(painter, theme, at, text, right=not aside)
+    is_low = pointer is not None and pointer.y() > max(low - _ABOUT, room.height() / 2)
+    at = QPointF(room.width() - 8, _BELOW_TAGS if is_low else low)
+    plate(painter, theme, at, text, right=True)
