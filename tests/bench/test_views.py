@@ -23,6 +23,7 @@ from app.bench.state.scale import fit
 from app.bench.state.strip import Points, Readings
 from app.bench.state.theme import DARK, LIGHT
 from app.bench.views.bar import Bar
+from app.bench.views.calibrating import CardSize
 from app.bench.views.card import Card, CardShown
 from app.bench.views.controls import NumberField, WordButton
 from app.bench.views.dialogs import ExportDialog, KeysSheet, TakenDialog
@@ -680,6 +681,14 @@ def test_an_export_is_asked_about_on_a_low_screen_too(shown, tmp_path):
     dialog = ExportDialog(
         (("This page", (0,)), ("Chosen", (0,)), ("All pages", (0, 1))), tmp_path, window)
     assert dialog.sizeHint().height() <= 500  # 800 / 1.5, less a frame
+
+
+def test_every_sheet_that_comes_up_fits_a_low_screen(shown):
+    window = shown(QWidget(), 600, 400)
+    for sheet in (KeysSheet(window), DrawerDialog(window), CardSize(4.0, window)):
+        least = sheet.minimumSizeHint()
+        assert least.width() <= 853
+        assert least.height() <= 500
 
 
 def test_the_notice_offers_one_way_out(shown, qtbot):

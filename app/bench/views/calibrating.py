@@ -26,7 +26,11 @@ class _Outline(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.wide = 0.0
-        self.setMinimumSize(QSize(720, 460))
+        self.setMinimumSize(QSize(360, 240))
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """Room for the largest, where the screen has it."""
+        return QSize(720, 460)
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: ARG002, N802 - Qt's name
         """Draw it."""

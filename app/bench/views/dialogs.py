@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QKeySequence
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -179,6 +179,9 @@ class TakenDialog(QDialog):
 _NAMED = 3  # files in the way that are named; the others are counted
 
 
+_FRAME = QSize(16, 48)  # what the system puts about a window
+
+
 class KeysSheet(QDialog):
     """Every command with its keys, from the same table as the menus."""
 
@@ -188,7 +191,7 @@ class KeysSheet(QDialog):
         super().__init__(parent)
         self.setWindowTitle(tr("Keys"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.resize(880, 600)
+        self.resize(QSize(880, 600).boundedTo(self.screen().availableSize() - _FRAME))
         sheet = QWidget()
         grid = QGridLayout(sheet)
         grid.setContentsMargins(24, 16, 24, 24)
