@@ -78,7 +78,7 @@ def said(step):
     """The sentence as its pieces say it."""
     return "".join(
         piece.text if isinstance(piece, Words) else
-        "" if isinstance(piece.spec, Either) else piece.said for piece in pieces(step))
+        piece.lead if isinstance(piece.spec, Either) else piece.said for piece in pieces(step))
 
 
 @pytest.mark.parametrize("kind", KINDS)

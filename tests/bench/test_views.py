@@ -39,6 +39,8 @@ from app.bench.views.strip import StripShown, ToneStrip
 from app.bench.views.tools import Picker
 from app.filters.flats import Flats
 from app.filters.keep_marks import KeepMarks
+from app.filters.overrule import TakeOut
+from app.filters.reach import Mark
 from app.pages.renditions import Layered, Line
 from app.replay.job import JobPage
 from core.histogram import Peaks
@@ -353,6 +355,17 @@ def test_square_millimetres_are_written_as_in_print_and_typed_either_way(
         with qtbot.waitSignal(sentence.changed) as caught:
             qtbot.keyClick(field, Qt.Key.Key_Return)
         assert caught.args == [("smallest",), value]
+
+
+def test_a_way_is_chosen_on_its_own_words(sentence):
+    sentence.show_step(TakeOut())
+    assert sentence.control(("area",)).text() == "under a brush▾"
+    sentence.show_step(TakeOut(area=Mark()))
+    assert sentence.control(("area",)).text() == "of the one connected mark at▾"
+    sentence.show_step(KeepMarks())
+    assert sentence.control(("weakest",)).text() == "however pale they are▾"
+    sentence.show_step(Tone())  # these begin with a number: it stands behind them
+    assert sentence.control(("points",)).text() == "▾"
 
 
 def test_arrows_nudge_the_number(sentence, qtbot):
@@ -917,6 +930,10 @@ def test_tab_goes_through_the_window_as_it_is_read(with_pages, qtbot):
     assert proof[:3] == ["Proof", "Press, size, form and trim…", "What the proof found"]
     bench.do("colour")
     qtbot.waitUntil(lambda: bench.idle)
+    window.colours.typed.setFocus()
+    bench.do("proof")
+    assert QApplication.focusWidget() is window.side.tab("proof")
+    bench.do("colour")
     names = tabbed(window, qtbot, 24)
     assert names[:3] == ["Colour", "Name of the palette", "More for the palette"]
     assert names.index("Fill an area") < names.index("Black point")

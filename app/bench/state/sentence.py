@@ -33,11 +33,15 @@ class Words:
 
 @dataclass(frozen=True)
 class Control:
-    """A value in its sentence: where it lies in the step, what it may be, and what it is."""
+    """A value in its sentence: where it lies in the step, what it may be, and what it is.
+
+    ``lead`` are the words of a way that stand for it: what is clicked on for another way.
+    """
 
     path: Path
     spec: Spec
     value: Any
+    lead: str = ""
 
     @property
     def editable(self) -> bool:
@@ -61,7 +65,9 @@ Piece = Words | Control
 
 
 def pieces(record: Record, path: Path = ()) -> tuple[Piece, ...]:
-    """The record's sentence in pieces; a choice of records is a control behind its own words.
+    """The record's sentence in pieces; a choice of records is a control, on its own first words.
+
+    Where it has none, or one that says nothing alone, it stands behind them.
 
     >>> from core.steps.build_up import BuildUp
     >>> [piece.text for piece in pieces(BuildUp(times=3)) if isinstance(piece, Words)]
@@ -82,7 +88,14 @@ def _field(control: Control) -> tuple[Piece, ...]:
         after = (Words(control.unit),) if control.unit else ()
         return (control, *after)
     inner = pieces(cast(Record, control.value), control.path)
-    return (*inner, control) if len(control.spec.options) > 1 else inner
+    if len(control.spec.options) == 1:
+        return inner
+    first = inner[0] if inner else None
+    lead = first.text.rstrip() if isinstance(first, Words) else ""
+    if not isinstance(first, Words) or (len(inner) > 1 and " " not in lead):
+        return (*inner, control)
+    rest = first.text[len(lead) :]
+    return (replace(control, lead=lead), *((Words(rest),) if rest else ()), *inner[1:])
 
 
 def ways(spec: Either) -> tuple[tuple[str, type[Record]], ...]:

@@ -16,7 +16,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QColorDialog, QLineEdit, QMenu, QToolButton
 
-from app.bench.state.sentence import Control, nudged, parse_number, ways
+from app.bench.state.sentence import Control, as_written, nudged, parse_number, ways
 from core.steps.fields import Choice, Colour, Either, Flag, Number, Text
 
 _NUDGES = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}
@@ -151,7 +151,7 @@ class WordButton(QToolButton):
         if isinstance(spec, Either):
             options = [(text, option) for text, option in ways(spec)]
             chosen = type(control.value)
-            self.setText("▾")
+            self.setText(f"{as_written(control.lead)}▾")
             self._fill(options, chosen)
         else:
             self.setText(control.said)

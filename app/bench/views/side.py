@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
+    QApplication,
     QButtonGroup,
     QHBoxLayout,
     QPushButton,
@@ -75,6 +76,10 @@ class Side(QWidget):
         for other, tab in self._tabs.items():  # Tab stops at the one that is up, arrows turn
             tab.setFocusPolicy(Qt.FocusPolicy.StrongFocus if other == name
                                else Qt.FocusPolicy.ClickFocus)
+        left = self._stack.currentWidget()
+        here = QApplication.focusWidget()
+        if left not in (None, self.panel(name)) and here is not None and left.isAncestorOf(here):
+            self._tabs[name].setFocus()  # and not whatever field would come next
         self._stack.setCurrentWidget(self.panel(name))
 
     @property
