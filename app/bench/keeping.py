@@ -28,9 +28,10 @@ class Keeper:
         return crashed and self.last is not None
 
     def keep(self, job: Job) -> None:
-        """Write this job."""
+        """Write this job; one without pages takes the place of none, for it is no work."""
         path = self._places.job
-        self._line.ask_again(lambda _: _write(path, job), self._kept)
+        if job.pages:
+            self._line.ask_again(lambda _: _write(path, job), self._kept)
 
     @property
     def busy(self) -> bool:
@@ -46,7 +47,8 @@ class Keeper:
     def end(self, job: Job) -> None:
         """The bench closes in order."""
         try:
-            _write(self._places.job, job)
+            if job.pages:
+                _write(self._places.job, job)
         except Refused as refused:
             self.fault = str(refused)
         self._places.mark.unlink(missing_ok=True)

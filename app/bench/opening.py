@@ -92,6 +92,7 @@ class Opening(QObject):
     def begin(self, paths: Sequence[Path]) -> None:
         """Put pages on the rack; without any, offer what a crash left behind."""
         crashed = self.bench.keeper.begin()
+        self.bench.window.last.setVisible(self.bench.keeper.last is not None)
         if paths:
             self.bench.out.open_paths(tuple(paths))
         elif not crashed and not self._places.settings.exists():

@@ -197,6 +197,8 @@ class Window(QMainWindow):
         for name, text in (("open folder", tr("Open a folder…")), ("open", tr("Open pages…")),
                            ("samples", tr("Try the sample pages"))):
             self._add_button(column, name, text)
+        self.last = self._add_button(column, "last job", tr("Bring the last job back"))
+        self.last.hide()
         column.addStretch(1)
         return holder
 
