@@ -8,11 +8,13 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import said
 from app.bench.listing import Listing
+from app.bench.outgoing import Outgoing
 from app.bench.seat import Seat
 from app.bench.state.drawer import (
     Thrown,
     give_key,
     look_in,
+    of_name,
     pack,
     put_back,
     put_in_all,
@@ -25,6 +27,7 @@ from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.kinds import KINDS
+from app.pages.lists import write_list
 from core.fault import Refused
 from core.steps.steplist import StepList
 
@@ -32,9 +35,10 @@ _ZIP = "Zip (*.zip)"
 
 
 class WithLists(Seat, Protocol):
-    """A bench that also has the hand that changes lists."""
+    """A bench that also has the hands that change lists, and say what may be done."""
 
     lists: Listing
+    out: Outgoing
 
 
 class DrawerHand:
@@ -78,12 +82,25 @@ class DrawerHand:
             self._bench.window.notice.show_said(said(refused))
 
     def _put(self) -> None:
-        steps = self._bench.lists.for_others()
-        put_in_with_key(self._bench.places.drawer, steps, KINDS)
+        steps, drawer = self._bench.lists.for_others(), self._bench.places.drawer
+        there = of_name(look_in(drawer, KINDS), steps.name)
+        put_in_with_key(drawer, steps, KINDS)
         self._bench.lists.keep()
         self.show_drawer()
+        lies = f"{tr('The list lies in the drawer as')} “{steps.name}”."
+        if there is None or there[1] == steps:
+            self._bench.window.notice.show_said(lies)
+            return
+        self._bench.out.offer(
+            f"{lies} {tr('It took the place of one that was called so.')}",
+            tr("Put the other back"), lambda: self._trying(lambda: self._restore(*there)))
+
+    def _restore(self, name: str, steps: StepList) -> None:
+        """A list that another took the place of lies in the drawer again, in place of that."""
+        write_list(self._bench.places.drawer / name, steps)
+        self.show_drawer()
         self._bench.window.notice.show_said(
-            f"{tr('The list lies in the drawer as')} “{steps.name}”.")
+            f"“{steps.name}” {tr('lies in the drawer as it was.')}")
 
     def _take(self, steps: StepList) -> None:
         if self._bench.desk.page is not None:

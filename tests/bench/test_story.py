@@ -758,6 +758,26 @@ def test_lists_go_into_the_drawer_and_out_of_it(with_pages, qtbot, tmp_path, mon
     settle(qtbot, bench)
 
 
+def test_a_list_that_another_takes_the_place_of_in_the_drawer_can_be_put_back(with_pages, qtbot):
+    bench, notice = with_pages, with_pages.window.notice
+    for times in (2, 3):
+        bench.lists.take(StepList("pen", (BuildUp(times=times), Lift())))
+        bench.do("into drawer")
+        assert notice.act.isVisible() == (times == 3)
+    settle(qtbot, bench)
+
+    def times_now():
+        [(_, steps)] = look_in(bench.places.drawer, KINDS).lists
+        return steps.steps[0].times
+
+    assert times_now() == 3
+    assert "took the place" in notice.text.text()
+    qtbot.mouseClick(notice.act, LEFT)
+    assert times_now() == 2
+    assert not notice.act.isVisible()
+    assert look_in(bench.places.drawer, KINDS).keys == {"pen.json": "Alt+1"}
+
+
 @contextmanager
 def drawer(bench):
     """The drawer laid open, and shut again."""

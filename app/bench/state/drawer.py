@@ -85,6 +85,12 @@ def _keys_in(folder: Path) -> dict[str, str]:
     return load_keys(path.read_bytes(), KEYS_FILE) if path.is_file() else {}
 
 
+def of_name(drawn: Drawn, name: str) -> tuple[str, StepList] | None:
+    """The file's name and the list that one of this name would take the place of."""
+    wanted = same_name(file_name(name))
+    return next(((file, steps) for file, steps in drawn.lists if same_name(file) == wanted), None)
+
+
 def put_in(folder: Path, steps: StepList) -> Path:
     """Keep a list; one of the same name is replaced, and keeps its key."""
     folder.mkdir(parents=True, exist_ok=True)
