@@ -18,7 +18,7 @@ from app.bench.background import Workers
 from app.bench.state.places import MOST_RECENT, Places, Settings, load_settings, save_settings
 from app.bench.state.theme import DARK, LIGHT, Theme
 from app.bench.views.calibrating import CardSize
-from app.bench.views.look import palette, plain_font, tr
+from app.bench.views.look import on_screen, palette, plain_font, tr
 from app.bench.views.style import style_sheet
 from app.bench.views.window import Window
 from app.bench.wiring import Wiring, kinds_on_card
@@ -70,8 +70,7 @@ class Opening(QObject):
         application.setWindowIcon(QIcon(str(shipped("icons") / "stetline.svg")))
         theme = self._dress()
         window = Window(theme, kinds_on_card())
-        wanted = QSize(self._settings.width, self._settings.height)
-        window.resize(wanted.boundedTo(window.screen().availableSize()))
+        window.resize(on_screen(window, QSize(self._settings.width, self._settings.height)))
         self.bench = Wiring(window, Workers(cores), places)
         self.bench.add_commands({
             "light": lambda: self.choose_theme("light"),

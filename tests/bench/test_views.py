@@ -4,7 +4,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QSize, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import (
@@ -29,7 +29,7 @@ from app.bench.views.controls import NumberField, WordButton
 from app.bench.views.dialogs import ExportDialog, KeysSheet, TakenDialog
 from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.inner import Opener
-from app.bench.views.look import Icons
+from app.bench.views.look import Icons, on_screen
 from app.bench.views.notice import Notice, WorkStrip
 from app.bench.views.page import Frame, PageView
 from app.bench.views.rack import Rack, RackItem, RackModel
@@ -675,6 +675,15 @@ def test_the_window_fits_a_screen_of_1280_by_800_also_at_150_percent(with_pages,
     if wide == 1280:  # the page's facts can be read to their end
         assert bar.facts.text() == bar.facts.toolTip()
         assert bar.facts.text().startswith("54 x 41 mm at 300 ppi, ")
+
+
+def test_a_window_is_never_opened_larger_than_its_screen(shown):
+    window = shown(QWidget(), 300, 200)
+    room = window.screen().availableSize()
+    size = on_screen(window, QSize(room.width() + 500, room.height()))
+    assert size.width() == room.width()
+    assert size.height() <= room.height() - 30  # the system's title bar
+    assert on_screen(window, QSize(300, 200)) == QSize(300, 200)
 
 
 def test_readings_give_way_where_there_is_little_room(strip):

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from app.bench.state.commands import MENUS, in_menu
 from app.bench.state.exporting import FORMS, Export, Form
-from app.bench.views.look import quiet, strong, tr
+from app.bench.views.look import on_screen, quiet, strong, tr
 
 
 class ExportDialog(QDialog):
@@ -179,9 +179,6 @@ class TakenDialog(QDialog):
 _NAMED = 3  # files in the way that are named; the others are counted
 
 
-_FRAME = QSize(16, 48)  # what the system puts about a window
-
-
 class KeysSheet(QDialog):
     """Every command with its keys, from the same table as the menus."""
 
@@ -191,7 +188,7 @@ class KeysSheet(QDialog):
         super().__init__(parent)
         self.setWindowTitle(tr("Keys"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.resize(QSize(880, 600).boundedTo(self.screen().availableSize() - _FRAME))
+        self.resize(on_screen(self, QSize(880, 600)))
         sheet = QWidget()
         grid = QGridLayout(sheet)
         grid.setContentsMargins(24, 16, 24, 24)

@@ -4,13 +4,14 @@ import numpy as np
 from PySide6.QtCore import QByteArray, QCoreApplication, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QImage, QPainter, QPalette, QPixmap
 from PySide6.QtSvg import QSvgRenderer
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QLabel, QWidget
 
 from app.bench.state.picture import Bytes
 from app.bench.state.theme import Theme
 from app.shipped import shipped
 
 _STROKE = "#211d19"  # the colour in which the icons are drawn; each theme puts its own in its place
+_FRAME = QSize(0, 40)  # a title bar and the edges
 
 
 def tr(text: str) -> str:
@@ -42,6 +43,11 @@ def palette(theme: Theme) -> QPalette:
     for which in (role.WindowText, role.Text, role.ButtonText):
         made.setColor(QPalette.ColorGroup.Disabled, which, QColor(theme.edge))
     return made
+
+
+def on_screen(window: QWidget, wanted: QSize) -> QSize:
+    """As much of a size as the window's screen has room for, the system's frame included."""
+    return wanted.boundedTo(window.screen().availableSize() - _FRAME)
 
 
 class Icons:
