@@ -1,7 +1,7 @@
 """Fields that hold places on a page: a point, and an outline of points, in mm."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
 
 from core.steps.fields import Json, Reader, Spec, declare, plain, shown
 
@@ -16,7 +16,9 @@ MOST_CORNERS = 2000
 
 @dataclass(frozen=True)
 class Point(Spec):
-    """A place on the page."""
+    """A place on the page; the scan's corner until one was chosen."""
+
+    unchosen: ClassVar[Place] = (0.0, 0.0)
 
     def load(self, value: Json, place: str, reader: Reader) -> Place:
         """Two JSON numbers in an array."""
@@ -33,8 +35,8 @@ class Point(Spec):
         return _dumped(value)
 
     def words(self, value: Any) -> str:
-        """How far from the left edge and from the top; the scan's corner is no choice yet."""
-        if tuple(value) == (0.0, 0.0):
+        """How far from the left edge and from the top."""
+        if tuple(value) == self.unchosen:
             return "a place not yet chosen"
         return f"{plain(value[0])} mm from the left and {plain(value[1])} mm from the top"
 

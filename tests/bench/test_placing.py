@@ -81,6 +81,8 @@ def test_each_kind_of_place_has_its_handhold():
         return handhold((step, Lift()), 0, RULER)
 
     assert hold(TakeOut(area=Mark(at=(2.0, 3.0)))) == Aim(False, ((20.0, 30.0),), ("area", "at"))
+    assert hold(TakeOut(area=Mark())) == Aim(False, (), ("area", "at"))  # not yet chosen
+    assert hold(TakeOut(area=Outline())) == Aim(True, (), ("area", "corners"))
     assert hold(LetStand(area=Outline())).outline
     brush = Brush(strokes=(((1.0, 2.0),),), width=4, soft=2)
     assert hold(Hold(area=brush)) == Painting((((10.0, 20.0),),), 4, 2, 254, ("area",))

@@ -73,7 +73,7 @@ class Ruler:
 
 @dataclass(frozen=True)
 class Aim:
-    """An outline, or one point, that the step at ``path`` holds; ``spots`` are where."""
+    """An outline, or one point, that the step at ``path`` holds; ``spots`` are where, if drawn."""
 
     outline: bool
     spots: tuple[Spot, ...]
@@ -167,9 +167,11 @@ def _level(step: Straighten, steps: tuple[Step, ...], ruler: Ruler) -> Level | N
 
 def _held(step: Step, piece: Control, ruler: Ruler) -> Aim | Painting | None:
     if isinstance(piece.spec, Polygon):
-        return Aim(True, ruler.on_page(piece.value), piece.path)
+        drawn = piece.value != piece.spec.undrawn
+        return Aim(True, ruler.on_page(piece.value) if drawn else (), piece.path)
     if isinstance(piece.spec, Point):
-        return Aim(False, ruler.on_page([piece.value]), piece.path)
+        drawn = piece.value != piece.spec.unchosen
+        return Aim(False, ruler.on_page([piece.value]) if drawn else (), piece.path)
     if isinstance(piece.spec, Paths):
         brush = get(step, piece.path[:-1])
         if isinstance(brush, Brush):
