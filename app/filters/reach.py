@@ -169,7 +169,7 @@ def _faded(away: npt.NDArray[np.float32], soft: float) -> Weight:
 def marked(sheet: Sheet) -> Weight:
     """Where marks lie on a sheet: (H, W), 1 in a mark, its pale rim left out, and 0 elsewhere.
 
-    >>> marked(Sheet(ppi=254, grey=np.array([[255, 10, 255]], np.uint8))).tolist()
+    >>> marked(Sheet(ppi=72, grey=np.array([[255, 10, 255]], np.uint8))).tolist()
     [[0, 1, 0]]
     """
     grey = grey_plane(sheet)
