@@ -14,12 +14,14 @@ from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
-from core.sheet import Paper, Plane, Sheet
+from core.sheet import Paper, Plane, Sheet, full_scale
 from core.steps.fields import Record, either, number
 from core.steps.step import Step
+from core.units import mm_to_px
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
+_SCRAP_MM = 1.2  # at most of paper with no mark on it, that was kept
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,11 +65,12 @@ class DropSpecks(Step):
     from one to the next, or no mark of its tint, on a coloured scan of tinted paper. A hair is
     0.8 mm long at least, thin and evenly dark, and hardly anything near is as thin and as dark;
     its pieces between what it crosses count together. Dust within a tone, where the grain is of
-    its kind and tint, stays.
+    its kind and tint, stays. Where the paper was taken away, small pieces of it that stayed with
+    no mark on them go too.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 6
+    edition: ClassVar[int] = 7
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -144,7 +147,11 @@ def dust_mask(
         tints = tints_of(grey, *red_blue, specks.marked, ground.paper)
         mask = find_stains(grey, tints, ppi, ground, specks, size)
     mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
-    return _with_rims(mask, hairs, specks.marked, _LEFT_MM if ground.taken else RIM_MM, ppi)
+    if not ground.taken:
+        return _with_rims(mask, hairs, specks.marked, RIM_MM, ppi)
+    cleared = _with_rims(mask, hairs, specks.marked, _LEFT_MM, ppi)
+    left = np.greater(grey < full_scale(grey), cleared)
+    return cleared | _scraps(left, specks.marked, ppi)
 
 
 def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) -> Mask:
@@ -162,6 +169,16 @@ def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) 
 
     side_by_side(spread, strips(len(dust), max(len(left), len(rim))))
     return out
+
+
+def _scraps(left: Mask, marked: Bits, ppi: float) -> Mask:
+    """What is small of all that is left (H, W), and has no mark in it: paper that was kept."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(left.view(np.uint8), connectivity=8)
+    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    scrap = size <= mm_to_px(_SCRAP_MM, ppi)
+    scrap[0] = False
+    scrap[labels[marked.view(np.bool_) & left]] = False
+    return np.asarray(scrap[labels])
 
 
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:

@@ -21,6 +21,8 @@ _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
+_WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
+_RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
@@ -56,6 +58,7 @@ def is_dust(
     drawn |= _scattered(cell, dots, suspect, dark, specks.area, marks.shape)
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
+    drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
     dust = np.asarray(suspect & ~drawn)
     if ground.taken:
         dust[dust] = _pale_about(plane, ppi, specks.marked, specks.place[dust]) <= _PALE
@@ -119,6 +122,21 @@ def _palest(marks: Bits, reach_mm: float) -> Floats:
     """The darkness of the palest mark within reach of each cell; 2 where there is none."""
     found = cv2.erode(marks, grid.disc(reach_mm / CELL_MM))
     return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
+
+
+def _is_relief(marks: Bits, cell: Cells, dark: Floats, area: Floats, lightest: float) -> Mask:
+    """Which specks are the paper's own relief: broad, and far paler than what draws about them.
+
+    That would have left something darker in the middle of a speck so large. ``lightest`` is how
+    dark the lightest mark is, 0-1.
+    """
+    size = (2 * round(_KIN_MM / CELL_MM) + 1,) * 2
+    there = (marks < 255).view(np.uint8)
+    # sums of whole numbers are exact in 32 bits
+    total, count = (cv2.boxFilter(of, cv2.CV_32F, size, normalize=False)[cell]
+                    for of in (marks * there, there))
+    paler = total > _RELIEF * _STEPS * dark * count
+    return np.asarray(paler & (area >= _BROAD) & (dark <= _WEAK * lightest))
 
 
 def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:

@@ -27,14 +27,14 @@ _LEAST_MM = 0.8  # of a hair's pieces together
 _TOO_LITTLE = -2.0  # speaks for a piece, if it were all and lay alone
 _STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -5.62
+_BEFORE = -5.1
 _ALIKE, _AS_THIN = -0.45, -1.02  # logarithms of mm of what is as dark near by, and as thin too
 _MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
 _AMONG = -3.07  # root of how much is marked about it, by its length in mm
 _EVENNESS = 5.63  # how dark its pale parts are by its dark ones, but for the paper's noise
 _WIDTH, _STRAY, _BENT = -7.90, 3.21, -63.2  # logarithms of mm; how far it strays, by its length
 _LONG = -1.82  # logarithm of mm of its longest piece
-_GOES_ON, _STROKE = -0.53, -1.45  # each end in line with which something goes on, or a stroke
+_GOES_ON, _STROKE = -0.53, -1.75  # each end in line with which something goes on, or a stroke
 _MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # so little counts for nothing
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
 _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it

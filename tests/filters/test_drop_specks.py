@@ -199,6 +199,35 @@ def test_a_page_whose_paper_was_taken_away_loses_what_is_left_round_a_speck():
     assert np.array_equal(done[: round(20 * MM)], kept[: round(20 * MM)])
 
 
+def test_scraps_of_bare_paper_that_were_kept_go_and_a_long_pale_piece_stays():
+    page = page_of()
+    stroke(page, (10, 10), (10, 50), 0.4, 30)
+    near = cv2.dilate((page < 225).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
+    scraps = discs(page.shape, [(20, 20), (22, 35), (11.2, 30)], 0.9) > 0.5
+    long = np.zeros(page.shape, np.bool_)
+    long[round(40 * MM) : round(40.5 * MM), round(20 * MM) : round(25 * MM)] = True
+    kept = np.where(near | scraps | long, grained(page, noise=1.5), 255).astype(np.uint8)
+    done = dropped(kept, limit=Fixed(tone=218))
+    assert (done[scraps & ~near] == 255).all()
+    assert np.array_equal(done[~scraps], kept[~scraps])
+
+
+def relief_beside(tone):
+    """What is left of broad soft spots, each near another, between strokes of this tone."""
+    page = page_of()
+    for y in np.arange(20, 40, 2):
+        stroke(page, (y, 10), (y, 50), 0.5, tone)
+    places = [(29, 26 + 0.8 * number) for number in range(6)]
+    spot(page, 0, 0, 0, 206, shape=discs(page.shape, places, 0.45))
+    done = dropped(grained(page, noise=1.5), limit=Fixed(tone=218))
+    return [darkest(done, y, x, 0.1) for y, x in places]
+
+
+def test_what_is_broad_and_far_paler_than_all_about_it_is_the_papers_relief():
+    assert min(relief_beside(tone=30)) > 217
+    assert max(relief_beside(tone=185)) < 212
+
+
 @pytest.mark.parametrize("ppi", [300, 600])
 def test_twice_the_resolution_loses_the_same_specks(ppi):
     page = page_of()
