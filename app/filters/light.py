@@ -19,6 +19,7 @@ import numpy.typing as npt
 from app.filters.beyond import at_size, beyond_sheet
 from app.filters.bowl import fit_bowl
 from app.filters.cast import Seen, find_cast, lightest
+from app.filters.clouds import find_clouded, find_clouds
 from app.filters.edges import find_edges
 from app.filters.grid import (
     Mask,
@@ -136,8 +137,9 @@ def _cast(
     """
     (paper, border), (step, reach) = squares, sizes
     light = fit_bowl(tone, some(paper), lighter=True)
+    clouded = _clouded(tone, light, (paper, border), step)
     if not _touching(paper & (tone < light - _SEEN), border).any():
-        return np.zeros_like(paper), np.zeros_like(paper)
+        return np.zeros_like(paper), clouded
 
     def wide(grid: npt.NDArray[T]) -> npt.NDArray[T]:
         return grid.repeat(2, axis=0).repeat(2, axis=1)[: share.shape[0], : share.shape[1]]
@@ -146,7 +148,18 @@ def _cast(
     every = pairs(np.ones(share.shape, np.uint8))
     shadow, wash = (pairs(mask.astype(np.uint8)) == every for mask in found)
     # only what is seen of it counts, so nothing goes on beyond the page
-    return shadow, wash & ~_wide(np.pad(wash, 1), reach / step)[1:-1, 1:-1]
+    wash &= ~_wide(np.pad(wash, 1), reach / step)[1:-1, 1:-1]
+    return shadow & ~clouded, wash | clouded
+
+
+def _clouded(tone: Cells, light: Cells, squares: tuple[Mask, Mask], step: float) -> Mask:
+    """Washes that run off the page, however soft, by how unevenly they dried."""
+    paper, border = squares
+    calm = paper & ~find_clouds(tone, paper, step).lively()
+    if calm.mean() > _FEW:
+        light = fit_bowl(tone, some(calm), lighter=True)
+    flat = tone - _broad(tone, calm, max(1, round(_SMOOTH_MM / step)))
+    return find_clouded(tone - light, find_clouds(flat, paper, step), paper, border)
 
 
 def _new(cast: Mask, bare: Mask, paper: Mask) -> Mask:

@@ -370,6 +370,27 @@ def test_a_wash_that_runs_off_the_sheet_is_not_taken_for_shade(dark, tooth):
     assert abs(peak_tone(done[cv2.dilate(wash, np.ones((25, 25))) == 0]) - PAPER_TONE) <= 1
 
 
+@pytest.mark.parametrize("rim_mm", [0.4, 4.0])
+@pytest.mark.parametrize("paper", ["smooth", "rough"])
+def test_a_soft_wash_that_runs_off_a_drawn_page_is_told_from_a_shadow_by_its_clouds(paper, rim_mm):
+    drawn = render(Request("keepers-notes", 7, ppi=150, paper=paper, tooth=0.8, dust=0))
+    scan = drawn.scan[..., 1]
+    y, x = (place * 25.4 / 150 for place in np.indices(scan.shape))
+    away = np.hypot(x, 0.8 * (y - 150)) + 3 * np.sin(4 * np.arctan2(y - 150, x)) - 55
+    cast = cv2.GaussianBlur((away < 0) * 0.13, (0, 0), rim_mm / 25.4 * 150)
+    grid = np.random.default_rng(3).normal(0, 1, [side // 9 for side in scan.shape])
+    clouds = cv2.resize(grid, scan.shape[::-1], interpolation=cv2.INTER_CUBIC)
+    plain = EvenLight().apply(Sheet(ppi=150, grey=scan)).grey
+    inner = (away < -8) & (plain > 0.8 * np.iinfo(plain.dtype).max)
+    kept = []
+    for depth in (cast * (1 + 0.12 * clouds), cast):
+        page = np.rint(scan * (1 - depth)).astype(scan.dtype)
+        done = EvenLight().apply(Sheet(ppi=150, grey=page)).grey
+        kept.append(1 - done[inner].mean() / plain[inner].mean())
+    assert 0.11 < kept[0] < 0.15
+    assert abs(kept[1]) < 0.02
+
+
 @pytest.mark.parametrize(("rim_mm", "outlined"), [(0.08, False), (0.08, True), (0.3, True)])
 @pytest.mark.parametrize("cloudy", [0.0, 0.2])
 @pytest.mark.parametrize("middle", [12, 26])
