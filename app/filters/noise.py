@@ -35,9 +35,11 @@ _NORMAL_90 = 1.645  # deviations within which nine tenths of a bell curve lie
 _OFFSET = 1 << 14  # brings levels above zero, where OpenCV's blur is exact
 _PER_TONE = 16  # levels to a tone before the noise is known
 _BLOCKS_MM = (4.0, 2.0, 1.0)
+_WHITE, _CUT_OFF = 254.5, 0.02  # of what is lighter than the paper is white where it was cut off
 _LEAST_SIDE = 8  # pixels
 _LOUDEST = 0.97  # of a block's pixels are no darker than what it is judged by
 _QUIETEST = 0.03  # of the blocks stand for bare paper where there is none
+_DRAWN = 24.0  # tones that darks swing: more than any paper's, blocks so large hold drawing
 _NEARLY = 1.2  # times as loud as bare blocks usually are: more is drawn on
 _OFF = 4.0  # tones, or the paper's own noise if that is more: further off a block is no paper
 _ENOUGH = 300  # blocks: more would measure the paper no better
@@ -87,7 +89,7 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
     sheet = ~at_size(beyond_sheet(small, ppi), small.shape)
     peaks = find_peaks(count_tones(small if sheet.all() else small[sheet]))
-    clipped = peaks.paper + 2 * max(peaks.noise, _LEAST_NOISE) > 255
+    clipped = _is_clipped(tone[sheet] if sheet.any() else tone, peaks)
     bare, side = _bare_blocks(tone, sheet, peaks, ppi, clipped)
     quiet = patches(tone, bare, side)
     paper = float(np.mean(quiet, dtype=np.float64))
@@ -96,6 +98,13 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     local = np.float32(noise) if clipped else _local_noise(tone, paper, noise, ppi)
     levels = _in_levels(tone, paper, local, (LIGHTEST, DARKEST))
     return Ground(tone, levels, paper, noise, ppi, bare, side, clipped)
+
+
+def _is_clipped(tone: Tones, peaks: Peaks) -> bool:
+    """Whether white cut off the lights of the paper, so that many of these tones are white."""
+    near = peaks.paper + 2 * max(peaks.noise, _LEAST_NOISE) > 255
+    lighter = np.count_nonzero(tone > peaks.paper)
+    return near and bool(np.count_nonzero(tone > _WHITE) >= _CUT_OFF * lighter)
 
 
 def _bare_blocks(
@@ -108,9 +117,9 @@ def _bare_blocks(
     sides = [max(_LEAST_SIDE, round(mm_to_px(size, ppi))) for size in _BLOCKS_MM]
     for side in sides:
         corners, swing, near, both_ways = _blocks(tone, sheet, peaks, ppi, side, clipped)
-        if (near & both_ways).any():
-            usual = float(np.median(swing[near & both_ways]))
-            bare = near & both_ways & (swing <= _NEARLY * max(usual, 1.0))
+        usual = np.median(swing[near & both_ways]) if (near & both_ways).any() else np.inf
+        if usual <= _DRAWN * _PER_TONE:
+            bare = near & both_ways & (swing <= _NEARLY * max(float(usual), 1.0))
             break
     else:  # the quietest will have to do, of those that are as light as the paper if any is
         light = near if near.any() else np.ones_like(near)

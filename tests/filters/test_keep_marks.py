@@ -1,5 +1,7 @@
 """Marks told from paper: what must hold however the evidence is weighed."""
 
+from itertools import product
+
 import cv2
 import numpy as np
 import pytest
@@ -64,6 +66,36 @@ def page(cover=0.0, depth=40.0, dtype=np.uint8, seed=1, shape=SHAPE, ppi=PPI, pa
 
 def kept(plane, ppi=PPI, **fields):
     return KeepMarks(**fields).apply(Sheet(ppi=ppi, grey=plane)).grey
+
+
+def lettered(blots, share, depth, seed=2, size=420):
+    """Dense black lettering on paper that foxing and show-through have blotched; its cover too."""
+    random = np.random.default_rng(seed)
+
+    def soft(sigma):
+        noise = random.normal(0, 1, (size, size))
+        return cv2.GaussianBlur(noise, (0, 0), sigma) * sigma * 3.5
+
+    stain = np.minimum(np.clip(soft(blots) + share, 0, None) * depth / 2, depth)
+    paper = 230 + soft(1.2) * 4 - stain
+    lines = np.zeros((size, size), np.uint8)
+    for y, x in product(range(30, size - 30, 20), range(30, size - 30, 8)):
+        cv2.line(lines, (x, y), (x + int(random.integers(-4, 5)), y + 10), 255, 2)
+    cover = cv2.GaussianBlur(lines / 255, (0, 0), 0.7)
+    return np.clip(np.rint(paper * (1 - 0.85 * cover)), 0, 254).astype(np.uint8), cover
+
+
+@pytest.mark.parametrize(("blots", "share", "depth"), [
+    (2, 1.0, 30), (2, 1.0, 60), (4, 1.0, 60), (9, 1.5, 60)])
+def test_black_lettering_all_over_a_blotched_page_is_not_taken_for_its_grain(blots, share, depth):
+    made, cover = lettered(blots, share, depth)
+    assert (kept(made, ppi=150)[cover > 0.5] < 255).mean() > 0.99
+
+
+def test_a_page_with_no_white_on_it_is_not_cut_off_however_wide_its_peak():
+    made, _ = lettered(2, 1.0, 60)
+    assert not measure_ground(made, 150).clipped
+    assert measure_ground(np.minimum(page(paper=253), 255), PPI).clipped
 
 
 @pytest.mark.parametrize("dtype", DEPTHS)
