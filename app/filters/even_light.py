@@ -36,7 +36,7 @@ class EvenLight(Step):
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 6
+    edition: ClassVar[int] = 7
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 
