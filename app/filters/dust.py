@@ -20,7 +20,8 @@ _STEPS = 200  # of darkness
 _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
-_PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind
+_PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind,
+_DARKER = 2.0  # and a speck so many times as dark as all that is near
 _WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
 _RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
@@ -49,11 +50,12 @@ def is_dust(
     down, across = (specks.place // side).T
     cell = (down, across)
     dark = np.maximum(specks.darkest, 1e-3)
-    kin = _palest(marks, _KIN_MM)[cell] <= _PALER * dark
+    kin = (_palest(marks, _KIN_MM)[cell] <= _PALER * dark) & (
+        dark <= _DARKER * _darkest(marks, _KIN_MM)[cell])
     dots = suspect & (dark >= _STRONG)
     strong = dots & ~kin
     if strong.any():
-        strong &= _palest(marks, _STRONG_MM)[cell] <= 1.0
+        strong &= dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]
     drawn = kin | strong | _strung(cell, suspect & ~hair, marks.shape)
     drawn |= _scattered(cell, dots, suspect, dark, specks.area, marks.shape)
     lone = dots & ~drawn
@@ -122,6 +124,12 @@ def _palest(marks: Bits, reach_mm: float) -> Floats:
     """The darkness of the palest mark within reach of each cell; 2 where there is none."""
     found = cv2.erode(marks, grid.disc(reach_mm / CELL_MM))
     return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
+
+
+def _darkest(marks: Bits, reach_mm: float) -> Floats:
+    """The darkness of the darkest mark within reach of each cell; 0 where there is none."""
+    found = cv2.dilate(marks * (marks < 255), grid.disc(reach_mm / CELL_MM))
+    return np.asarray(found / np.float32(_STEPS), np.float32)
 
 
 def _is_relief(marks: Bits, cell: Cells, dark: Floats, area: Floats, lightest: float) -> Mask:

@@ -199,6 +199,17 @@ def test_a_page_whose_paper_was_taken_away_loses_what_is_left_round_a_speck():
     assert np.array_equal(done[: round(20 * MM)], kept[: round(20 * MM)])
 
 
+def test_a_dark_speck_among_pale_strokes_is_of_another_kind_and_goes():
+    page = page_of()
+    for y in np.arange(20, 40, 2.4):
+        stroke(page, (y, 10), (y, 50), 0.3, 195)
+    for x_mm, tone in ((20, 70), (40, 188)):
+        spot(page, 28.4, x_mm, 0.3, tone)
+    done = dropped(grained(page, noise=1.0))
+    assert darkest(done, 28.4, 20, 0.3) > 217
+    assert darkest(done, 28.4, 40, 0.1) < 200
+
+
 def test_scraps_of_bare_paper_that_were_kept_go_and_a_long_pale_piece_stays():
     page = page_of()
     stroke(page, (10, 10), (10, 50), 0.4, 30)

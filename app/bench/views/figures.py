@@ -21,7 +21,7 @@ _READINGS = {
     ),
     "lost": (
         "faint marks lost",
-        "Of all that is darker than bare paper, the share that goes away with it.",
+        "Of what is left that is darker than bare paper, the share that these points take.",
     ),
     "veil": (
         "from a veil of 2 %", "What the steps behind the tones make of a veil of 2 % cover.",
