@@ -10,7 +10,7 @@ from app.filters.dust import is_dust
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
-from app.filters.specks import RIM_MM, Bits, disc, find_specks, ground_of, mark_limit
+from app.filters.specks import RIM_MM, Bits, disc, find_specks, folded, ground_of, mark_limit
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
@@ -21,7 +21,7 @@ from core.units import mm_to_px
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
-_SCRAP_MM = 1.2  # at most of paper with no mark on it, that was kept
+_SCRAP_MM, _SQUARE_MM = 1.2, 0.17  # at most of paper with no mark on it, that was kept
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,8 +150,8 @@ def dust_mask(
     if not ground.taken:
         return _with_rims(mask, hairs, specks.marked, RIM_MM, ppi)
     cleared = _with_rims(mask, hairs, specks.marked, _LEFT_MM, ppi)
-    left = np.greater(grey < full_scale(grey), cleared)
-    return cleared | _scraps(left, specks.marked, ppi)
+    _add_scraps(cleared, grey, specks.marked, ppi)
+    return cleared
 
 
 def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) -> Mask:
@@ -171,14 +171,32 @@ def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) 
     return out
 
 
-def _scraps(left: Mask, marked: Bits, ppi: float) -> Mask:
-    """What is small of all that is left (H, W), and has no mark in it: paper that was kept."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(left.view(np.uint8), connectivity=8)
+def _add_scraps(cleared: Mask, grey: Plane, marked: Bits, ppi: float) -> None:
+    """Clear, too, what is small of all that is left and has no mark in it: paper that was kept.
+
+    It is told by squares that touch: what lies within one of a mark goes with that.
+    """
+    side = max(1, round(mm_to_px(_SQUARE_MM, ppi)))
+    shape = tuple(-(-extent // side) for extent in grey.shape)
+    squares, on_mark = np.empty(shape, np.uint8), np.empty(shape, np.uint8)
+
+    def tell(strip: Strip) -> None:
+        rows = strip[0]
+        left = np.greater(grey[rows] < full_scale(grey), cleared[rows]).view(np.uint8)
+        some = np.s_[rows.start // side : -(-rows.stop // side)]
+        squares[some] = folded(np.maximum, left, side, 0)
+        on_mark[some] = folded(np.maximum, left & marked[rows], side, 0)
+
+    side_by_side(tell, strips(len(grey), rows=max(ROWS // side, 1) * side))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(squares, connectivity=8)
     size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    scrap = size <= mm_to_px(_SCRAP_MM, ppi)
+    scrap = size * side <= mm_to_px(_SCRAP_MM, ppi)
     scrap[0] = False
-    scrap[labels[marked.view(np.bool_) & left]] = False
-    return np.asarray(scrap[labels])
+    scrap[labels[on_mark.view(np.bool_)]] = False
+    down, across = np.nonzero(scrap[labels])
+    for row, column in np.ndindex(side, side):
+        cleared[np.minimum(down * side + row, len(grey) - 1),
+                np.minimum(across * side + column, grey.shape[1] - 1)] = True
 
 
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:

@@ -24,7 +24,7 @@ _SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 12.0, 0.26  # of a piece, by its d
 _SLENDER, _THICKEST_MM = 2.0, 0.3
 _EDGE = 0.7  # of it that lies along firm ink: more is the ink's own edge
 _LEAST_MM = 0.8  # of a hair's pieces together
-_TOO_LITTLE = -2.0  # speaks for a piece, if it were all and lay alone
+_TOO_LITTLE = -1.5  # speaks for a piece, if it were all and lay alone
 _STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
 _BEFORE = -5.1

@@ -214,7 +214,7 @@ def test_scraps_of_bare_paper_that_were_kept_go_and_a_long_pale_piece_stays():
     page = page_of()
     stroke(page, (10, 10), (10, 50), 0.4, 30)
     near = cv2.dilate((page < 225).astype(np.uint8), np.ones((7, 7), np.uint8)) > 0
-    scraps = discs(page.shape, [(20, 20), (22, 35), (11.2, 30)], 0.9) > 0.5
+    scraps = discs(page.shape, [(20, 20), (22, 35), (11.4, 30)], 0.9) > 0.5
     long = np.zeros(page.shape, np.bool_)
     long[round(40 * MM) : round(40.5 * MM), round(20 * MM) : round(25 * MM)] = True
     kept = np.where(near | scraps | long, grained(page, noise=1.5), 255).astype(np.uint8)
