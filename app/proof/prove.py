@@ -243,7 +243,7 @@ def _cores(case: Case, size: PrintSize, order: Order, form: Form, each: Each) ->
     before = grey_plane(case.before)
     return find_cores(
         case.alpha, before if before.shape == case.alpha.shape else None, ppi=size.ppi,
-        ppi_printed=size.ppi_printed, each=each,
+        ppi_printed=size.ppi_printed, may_print=order.press.may_print, each=each,
     )
 
 

@@ -21,7 +21,7 @@ _LEAST = 0.01  # of the cores: below that nothing is said
 
 @dataclass(frozen=True, eq=False)
 class Cores:
-    """The insides of strokes: printed mm2 of all, and of those that are not 100 %.
+    """The insides of strokes: printed mm2 of all, and of those in which white may show.
 
     ``black`` is the black point (tone 0-255, of the page before its tones were set) from
     which all but a two-hundredth of them are solid; None where none is needed or known.
@@ -40,14 +40,19 @@ class Cores:
 
     @property
     def solid(self) -> bool:
-        """Whether all but a hundredth of the cores is 100 %."""
+        """Whether all but a hundredth of the cores closes up."""
         return self.share < _LEAST
 
 
 def find_cores(
-    alpha: Plane, before: Plane | None, *, ppi: float, ppi_printed: float, each: Each = map,
+    alpha: Plane, before: Plane | None, *, ppi: float, ppi_printed: float, may_print: float = 1.0,
+    each: Each = map,
 ) -> Cores:
-    """Find cores of strokes and solids, and what of them is less than full ink.
+    """Find cores of strokes and solids, and where white may show in them.
+
+    White dots close up where dots of ink as small would not print: below ``may_print`` per cent
+    (as tints hold from 3 to 97 %, ISO 12647-2:2013, from memory; that it is alike at both ends
+    is common practice, no source).
 
     ``alpha`` (H, W) is the rendition's, ``before`` the grey of the same pixels before the tones
     were set, or None. Pencil and dry brush have no cores to speak of: see ``suggest_form``.
@@ -62,7 +67,7 @@ def find_cores(
     reach = 2 * max(1, round(mm_to_px(_RIM_MM, ppi))) + 1
     least = cv2.erode(codes, np.ones((reach, reach), np.uint8), borderType=cv2.BORDER_REPLICATE)
     core = least >= _CORE * 255
-    open_core = core & (codes < 255)
+    open_core = core & (codes <= 255 * (1 - may_print / 100))
     scale = Scale(side_of(ppi), ppi, ppi_printed)
     pixels, open_pixels = int(np.count_nonzero(core)), int(np.count_nonzero(open_core))
     black = None

@@ -7,7 +7,7 @@ import pytest
 from app.proof.lost import thin_lines
 from app.proof.prove import Order, prove
 from app.proof.solid import find_cores
-from core.press.presses import Press
+from core.press.presses import PRESSES, Press
 from tests.proof.proof_pages import hatch, paper, scan, strokes, toned
 
 
@@ -105,6 +105,16 @@ def test_the_black_point_leaves_open_what_dust_on_the_glass_does():
     assert found.black == 80
     before[45:60, 50:60] = 120
     assert find_cores(alpha, before, ppi=300, ppi_printed=300).black == 120
+
+
+@pytest.mark.parametrize(("white", "press", "solid"), [
+    (0.8, "coated", True), (2.0, "coated", False), (2.0, "stencil duplicator", True)])
+def test_white_in_ink_smaller_than_any_dot_that_may_print_closes_up(white, press, solid):
+    alpha = np.zeros((100, 140), np.uint8)
+    alpha[20:80, 20:120] = round(255 * (1 - white / 100))
+    found = find_cores(alpha, np.full((100, 140), 40, np.uint8), ppi=300, ppi_printed=300,
+                       may_print=PRESSES[press].may_print)
+    assert found.solid is solid
 
 
 def test_solid_ink_is_left_alone():
