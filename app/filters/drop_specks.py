@@ -10,7 +10,16 @@ from app.filters.dust import is_dust
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
-from app.filters.specks import RIM_MM, Bits, disc, find_specks, folded, ground_of, mark_limit
+from app.filters.specks import (
+    RIM_MM,
+    Bits,
+    disc,
+    find_specks,
+    folded,
+    ground_of,
+    mark_limit,
+    pieces_of,
+)
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
@@ -188,8 +197,7 @@ def _add_scraps(cleared: Mask, grey: Plane, marked: Bits, ppi: float) -> None:
         on_mark[some] = folded(np.maximum, left & marked[rows], side, 0)
 
     side_by_side(tell, strips(len(grey), rows=max(ROWS // side, 1) * side))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(squares, connectivity=8)
-    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    labels, size = pieces_of(squares)
     scrap = size * side <= mm_to_px(_SCRAP_MM, ppi)
     scrap[0] = False
     scrap[labels[on_mark.view(np.bool_)]] = False

@@ -167,8 +167,7 @@ def _marks(plane: Plane, ground: Ground, longest: float, side: int) -> tuple[Bit
 
     parts = strips(height, rows=max(ROWS // side, 1) * side)
     side_by_side(mark, parts)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(squares, connectivity=8)
-    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    labels, size = pieces_of(squares)
     far = size * side > longest
     far[0] = False
     long = np.empty(plane.shape, np.uint8)
@@ -182,6 +181,19 @@ def _marks(plane: Plane, ground: Ground, longest: float, side: int) -> tuple[Bit
 
     side_by_side(tell, parts)
     return marked, long
+
+
+def pieces_of(mask: Bits) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """The number of each pixel's connected piece, (H, W), and the longer side of each, in pixels.
+
+    Number 0 is what belongs to none.
+
+    >>> pieces_of(np.array([[1, 0, 0, 1, 1]], np.uint8))[1][1:].tolist()
+    [1, 2]
+    """
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
+    return np.asarray(labels, np.int32), np.asarray(size, np.int32)
 
 
 def folded(reduce: np.ufunc, plane: P, side: int, beyond: int) -> P:

@@ -45,7 +45,7 @@ class Cores:
 
 
 def find_cores(
-    alpha: Plane, before: Plane | None, *, ppi: float, ppi_printed: float, may_print: float = 1.0,
+    alpha: Plane, before: Plane | None, *, ppi: float, ppi_printed: float, may_print: float,
     each: Each = map,
 ) -> Cores:
     """Find cores of strokes and solids, and where white may show in them.
@@ -59,7 +59,8 @@ def find_cores(
 
     >>> alpha = np.zeros((60, 60), np.uint8)
     >>> alpha[20:40] = 240
-    >>> found = find_cores(alpha, np.full((60, 60), 50, np.uint8), ppi=600, ppi_printed=600)
+    >>> before = np.full((60, 60), 50, np.uint8)
+    >>> found = find_cores(alpha, before, ppi=600, ppi_printed=600, may_print=1)
     >>> found.solid, found.black
     (False, 50.0)
     """
