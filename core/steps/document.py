@@ -104,59 +104,101 @@ def parse_json(text: str | bytes, place: str, most: int = MOST_BYTES) -> Json:
     if len(text) > most:
         raise Refused(Fault(f"it is longer than {most} bytes", place, _NAME_ANOTHER))
     try:
-        text = text if isinstance(text, str) else text.decode("utf-8-sig")
-        _check_depth(text)
-        return json.loads(
-            text, object_pairs_hook=_unique, parse_constant=_no_constant, parse_float=_finite,
-            parse_int=_short_int,
-        )
+        read = text if isinstance(text, str) else text.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise Refused(Fault(f"it is no text (byte {error.start} is not UTF-8)", place,
                             _NAME_ANOTHER)) from None
+    _check_depth(read, place)
+    try:
+        return json.loads(
+            read, object_pairs_hook=_unique, parse_constant=_no_constant, parse_float=_finite,
+            parse_int=_short_int,
+        )
     except json.JSONDecodeError as error:
-        where = f"{place}, line {error.lineno}, column {error.colno}"
-        raise Refused(Fault(f"it is not JSON here ({error.msg})", where,
-                            "mend it there, or name another file")) from None
+        raise _fault_at(f"it is not JSON here ({error.msg})", read, error.pos, place) from None
     except _NotStrictError as error:
-        raise Refused(Fault(str(error), place, "mend it there, or name another file")) from None
+        raise _fault_at(str(error), read, error.find(read), place) from None
+
+
+def _fault_at(what: str, text: str, at: int, place: str) -> Refused:
+    line, column = text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
+    return Refused(Fault(what, f"{place}, line {line}, column {column}",
+                         "mend it there, or name another file"))
 
 
 class _NotStrictError(Exception):
-    """JSON that the standard library reads and no step list may hold."""
+    """JSON that the standard library reads and no step list may hold.
+
+    ``find`` gives where in the text it stands: the parser does not tell.
+    """
+
+    def __init__(self, what: str, find: Callable[[str], int]) -> None:
+        super().__init__(what)
+        self.find = find
 
 
-def _check_depth(text: str) -> None:
+_TOKENS = re.compile(r'("(?:[^"\\]|\\.)*"?)(\s*:)?|[\[\]{}]|[^\s"\[\]{},:]+', re.DOTALL)
+_BRACKETS = re.compile(r'"(?:[^"\\]|\\.)*"?|[\[\]{}]', re.DOTALL)
+_DEEPER = {"[": 1, "{": 1, "]": -1, "}": -1}
+
+
+def _check_depth(text: str, place: str) -> None:
     """Count brackets outside strings before the recursive parser sees them."""
     depth = 0
-    for bracket in re.findall(r'"(?:[^"\\]|\\.)*"?|[\[\]{}]', text, flags=re.DOTALL):
-        depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(bracket, 0)
+    for bracket in _BRACKETS.finditer(text):
+        depth += _DEEPER.get(bracket[0], 0)
         if depth > MOST_BRACKETS:
-            raise _NotStrictError(f"brackets lie more than {MOST_BRACKETS} deep")
+            raise _fault_at(
+                f"brackets lie more than {MOST_BRACKETS} deep", text, bracket.start(), place)
+
+
+def _at(said: str) -> Callable[[str], int]:
+    """Where the first number, or what stands for one, is written so."""
+    return lambda text: next(token.start() for token in _TOKENS.finditer(text)
+                             if token[0].startswith(said))
+
+
+def _second(name: str) -> Callable[[str], int]:
+    """Where a name first stands in an object that has it already."""
+    def find(text: str) -> int:
+        there: list[bool] = []
+        for token in _TOKENS.finditer(text):
+            if token[0] in ("[", "{"):
+                there.append(False)
+            elif token[0] in ("]", "}"):
+                there.pop()
+            elif token[2] and json.loads(token[1]) == name:
+                if there[-1]:
+                    return token.start()
+                there[-1] = True
+        raise AssertionError("the parser has met it twice")
+
+    return find
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     made: dict[str, Any] = {}
     for name, value in pairs:
         if name in made:
-            raise _NotStrictError(f"{shown(name)} stands twice in one object")
+            raise _NotStrictError(f"{shown(name)} stands twice in one object", _second(name))
         made[name] = value
     return made
 
 
 def _no_constant(name: str) -> float:
-    raise _NotStrictError(f"{name} is not a number")
+    raise _NotStrictError(f"{name} is not a number", _at(name))
 
 
 def _finite(digits: str) -> float:
     value = float(digits)
     if not math.isfinite(value):
-        raise _NotStrictError(f"{shown(digits)} is too large a number")
+        raise _NotStrictError(f"{shown(digits)} is too large a number", _at(digits))
     return value
 
 
 def _short_int(digits: str) -> int:
     if len(digits) > 30:
-        raise _NotStrictError("a number has more than thirty digits")
+        raise _NotStrictError("a number has more than thirty digits", _at(digits))
     return int(digits)
 
 

@@ -115,25 +115,37 @@ def test_what_is_not_utf_8_is_refused(data, byte):
     assert refused(data) == [("the list", f"it is no text (byte {byte} is not UTF-8)")]
 
 
-@pytest.mark.parametrize(("text", "what"), [
-    ('{"a": NaN}', "NaN is not a number"),
-    ('{"a": Infinity}', "Infinity is not a number"),
-    ('{"a": [-Infinity]}', "-Infinity is not a number"),
-    ('{"a": 1e999}', '"1e999" is too large a number'),
-    ('{"a": -1e400}', '"-1e400" is too large a number'),
-    ('{"a": ' + "9" * 31 + "}", "a number has more than thirty digits"),
-    ('{"a": ' + "9" * 5000 + "}", "a number has more than thirty digits"),
-    ('{"a": 1, "b": 2, "a": 1}', '"a" stands twice in one object'),
-    ('{"steps": [{"note": "", "note": ""}]}', '"note" stands twice in one object'),
-    ('{"a\\u0062": 1, "ab": 2}', '"ab" stands twice in one object'),
+@pytest.mark.parametrize(("text", "place", "what"), [
+    ('{"a": NaN}', "line 1, column 7", "NaN is not a number"),
+    ('{"NaN": "NaN",\n "b": [1,\n  NaN], "c": NaN}', "line 3, column 3", "NaN is not a number"),
+    ('{"a": Infinity}', "line 1, column 7", "Infinity is not a number"),
+    ('{"a":\n[-Infinity]}', "line 2, column 2", "-Infinity is not a number"),
+    ('{"a": 11e999,\n"b": 1e999}', "line 1, column 7", '"11e999" is too large a number'),
+    ('{"a": -1e400}', "line 1, column 7", '"-1e400" is too large a number'),
+    ('{"a": ' + "9" * 31 + "}", "line 1, column 7", "a number has more than thirty digits"),
+    ("[\n" + "9" * 5000 + "]", "line 2, column 1", "a number has more than thirty digits"),
+    ('{"a": 1, "b": 2, "a": 1}', "line 1, column 18", '"a" stands twice in one object'),
+    ('{"a": "a",\n "b": {"a": 1},\n "a" : 1}', "line 3, column 2",
+     '"a" stands twice in one object'),
+    ('{"note": "",\n"steps": [{"note": ""}, {"note": "",\n\n "note": ""}]}',
+     "line 4, column 2", '"note" stands twice in one object'),
+    ('{"a\\u0062": 1, "ab": 2}', "line 1, column 16", '"ab" stands twice in one object'),
 ])
-def test_json_that_is_read_elsewhere_and_means_nothing_here_is_refused(text, what):
-    assert refused(text) == [("the list", what)]
+def test_json_that_is_read_elsewhere_and_means_nothing_here_is_refused(text, place, what):
+    assert refused(text) == [(f"the list, {place}", what)]
+
+
+def test_what_is_wrong_in_a_file_is_said_with_its_line_and_what_to_do():
+    with pytest.raises(Refused) as stopped:
+        loads('{"format": 1,\n "version": NaN}', KINDS, "ink.json")
+    assert str(stopped.value.faults[0]) == (
+        "ink.json, line 2, column 13: NaN is not a number; mend it there, or name another file.")
 
 
 @pytest.mark.parametrize("bracket", ["[", '{"a":'])
 def test_deep_brackets_are_refused_before_they_are_parsed(bracket):
-    wrong = [("the list", f"brackets lie more than {MOST_BRACKETS} deep")]
+    at = len(bracket) * MOST_BRACKETS + 1
+    wrong = [(f"the list, line 1, column {at}", f"brackets lie more than {MOST_BRACKETS} deep")]
     assert refused(bracket * (MOST_BRACKETS + 1)) == wrong
     assert refused(bracket * 150_000) == wrong
     deep = "[" * MOST_BRACKETS + "]" * MOST_BRACKETS
