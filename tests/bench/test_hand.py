@@ -135,7 +135,7 @@ def test_brackets_change_the_brush_and_its_size_stays_in_hand(at_one, qtbot):
     assert bench.desk.step == 1
     field = bench.window.card.rows[1].sentence.control(("area", "width"))
     qtbot.keyClick(field, Qt.Key.Key_Up)
-    assert steps_now(bench).steps[1].area.width == tool.size[0] == 6
+    assert steps_now(bench).steps[1].area.width == tool.size[0] == 5.1
     settle(qtbot, bench)
 
 

@@ -62,7 +62,7 @@ from core.readings import measure_cover, survey
 from core.sheet import Paper, Sheet, whole
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
-from core.steps.fields import Either, Number, checked, plain
+from core.steps.fields import Either, Number, checked, plain, specs
 from core.steps.fold import replay
 from core.steps.lift import Lift, Own
 from core.steps.steplist import Nested, StepList
@@ -98,6 +98,19 @@ def test_every_number_of_every_kind_can_be_nudged_and_put_back(kind):
             moved = changed(step, piece.path, value)
             assert get(moved, piece.path) == value
             assert changed(moved, piece.path, piece.value) == step
+
+
+def test_a_fine_brush_is_nudged_finely_and_a_broad_one_broadly():
+    width = specs(Brush)["width"]
+    widths = [0.05]
+    for _ in range(120):
+        widths.append(nudged(widths[-1], width, 1))
+    assert all(b - a == pytest.approx(0.1) for a, b in itertools.pairwise(widths) if b <= 10)
+    assert widths[-1] - widths[-2] == 1
+    assert nudged(2.0, width, 10) == 3.0
+    assert nudged(0.3, width, -10) == 0.05
+    for value in (0.4, 3.0, 9.9, 10.0, 10.05, 40.0):
+        assert nudged(nudged(value, width, 1), width, -1) == pytest.approx(value)
 
 
 @pytest.mark.parametrize("kind", KINDS)

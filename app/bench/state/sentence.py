@@ -181,12 +181,18 @@ def parse_number(text: str, spec: Number) -> float | None:
 
 
 def nudged(value: float, spec: Number, by: int) -> float:
-    """The number moved by steps that suit its range: whole ones, or tenths below a range of 30.
+    """The number moved by steps that suit it: whole ones, or tenths below a range of 30.
+
+    A length or an area moves by tenths as far as 10, for a brush is a few tenths of a mm or many.
 
     >>> nudged(2.0, Number("times", "times", 0.1, 20), 1)
     2.1
+    >>> brush = Number("width", "mm", 0.05, 500)
+    >>> nudged(0.3, brush, 1), nudged(10.0, brush, -1), nudged(10.0, brush, 1)
+    (0.4, 9.9, 11.0)
     """
-    step = 1.0 if spec.highest - spec.lowest >= 30 else 0.1
+    small = spec.unit.startswith("mm") and min(value, value + by / 10) < 10
+    step = 0.1 if small or spec.highest - spec.lowest < 30 else 1.0
     return min(max(round(value + by * step, 6), spec.lowest), spec.highest)
 
 
