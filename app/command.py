@@ -41,8 +41,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from app.commands.tasks import run_task  # noqa: PLC0415 - help must not wait for it
 
         return run_task(request)
-    except KeyboardInterrupt:
-        sys.stderr.write("stopped: what was finished stands, nothing is half-written\n")
+    except KeyboardInterrupt as interrupt:  # a replay says how far it came
+        how_far = str(interrupt) or "what was finished stands, nothing is half-written"
+        sys.stderr.write(f"stopped: {how_far}\n")
         return STOPPED
     except BrokenPipeError:  # whoever read what is said has gone, as ``| head`` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -45,7 +45,7 @@ from app.pages.resolution import parse_resolution
 from app.replay.book import Planned
 from app.replay.job import Job, JobPage, write_job
 from app.shipped import shipped
-from core.fault import Refused, Watch
+from core.fault import Cancelled, Refused, Watch
 
 _JOBS = f"Jobs (*{SUFFIX})"
 
@@ -65,6 +65,7 @@ class Outgoing:
         self._taken: TakenDialog | None = None
         self._act: Callable[[], None] | None = None
         self._halt: Callable[[], None] | None = None
+        self._stopped = False
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
     @property
@@ -262,29 +263,46 @@ class Outgoing:
             planned = plan_export(job, wanted.pages)
             return planned, find_taken(planned, job.into)
 
-        self._show_export()
+        self._bench.window.notice.hide()  # what the last export came to is past
+        self._show_export(self._give_up)
         self._exporting.ask(look, lambda found: self._write_or_ask(job.into, *found))
 
-    def _show_export(self) -> None:
-        self.work(tr("Exporting"), 0, 1, self._stop)
+    def _show_export(self, stop: Callable[[], None]) -> None:
+        self.work(tr("Exporting"), 0, 1, stop)
+
+    def _give_up(self) -> None:
+        """It is stopped before anything is written."""
+        self._exporting.drop()
+        self.rest()
+        self._say_unwritten()
+
+    def _say_unwritten(self) -> None:
+        self._bench.window.notice.show_said(tr("Nothing was written."))
 
     def _write_or_ask(self, into: Path, planned: Planned, taken: tuple[Path, ...]) -> None:
         if not taken:
             self._write(into, planned, frozenset())
             return
         self.rest()
-        notice = self._bench.window.notice
         self._taken = TakenDialog(taken, into, self._bench.window)
         self._taken.answered.connect(
             lambda over: self._write(into, planned, frozenset(taken if over else ())))
-        self._taken.rejected.connect(lambda: notice.show_said(tr("Nothing was written.")))
+        self._taken.rejected.connect(self._say_unwritten)
         self._taken.open()
 
     def _write(self, into: Path, planned: Planned, over: frozenset[Path]) -> None:
-        cores = self._bench.workers.cores
-        self._show_export()
-        self._exporting.ask(
-            lambda watch: run_export(planned, into, cores, watch, over=over), self._take_exported)
+        cores, self._stopped = self._bench.workers.cores, False
+
+        def write(watch: Watch) -> Exported:
+            def watched(done: int, total: int) -> None:
+                if self._stopped:
+                    raise Cancelled
+                watch(done, total)
+
+            return run_export(planned, into, cores, watched, over=over)
+
+        self._show_export(self._stop)
+        self._exporting.ask(write, self._take_exported)
 
     def _keep_what_is_shown(self, wanted: Export) -> None:
         """A list that is proposed for a page, and shown, is kept by going out with it."""
@@ -299,20 +317,23 @@ class Outgoing:
     def _show_progress(self, done: int, total: int) -> None:
         pages = total // PAGE_PARTS
         page = min(done // PAGE_PARTS + 1, pages)
-        self.work(f"{tr('Exporting page')} {page} {tr('of')} {pages}", done, total, self._stop)
+        if not self._stopped:
+            self.work(f"{tr('Exporting page')} {page} {tr('of')} {pages}", done, total, self._stop)
 
     def _stop(self) -> None:
-        self._exporting.drop()
-        self.rest()
-        self._bench.window.notice.show_said(
-            tr("Stopped. What was finished stands; nothing is half-written."))
+        self._stopped = True
+        self._bench.window.work.text.setText(tr("Stopping: the page in hand is given up"))
 
     def _take_exported(self, exported: Exported) -> None:
         self.rest()
         pages = exported.pages
         faults = [fault for page in pages for fault in page.faults] + list(exported.faults)
         done = sum(not page.failed for page in pages)
-        text = f"{done} {tr('of')} {len(pages)} {tr('pages are in')} {self._folder}."
+        total, where = len(pages) + exported.left, f"{tr('pages are in')} {self._folder}"
+        text = f"{done} {tr('of')} {total} {where}."
+        if exported.left:
+            text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
+                    f"{tr('left. Nothing is half-written; the same export goes on from there.')}")
         self._act = self._open_folder if done else None
         self._bench.window.notice.show_said(
             "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)]),

@@ -5,7 +5,7 @@ import base64
 import os
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, closing
 from dataclasses import replace
 from pathlib import Path
 from typing import NoReturn
@@ -30,6 +30,7 @@ from app.replay.hot import HotFolder
 from app.replay.job import FORMAT, Job, JobPage, is_job_file, read_job, write_job
 from app.replay.journal import Journal, versions
 from app.replay.naming import Naming, numbering
+from app.replay.page import Request
 from app.replay.progress import Tally
 from app.replay.report import Report
 from app.replay.rescan import scanned_since
@@ -213,7 +214,12 @@ def _once(
     if job.leave_out:
         planned = hold_back(job, planned, crew, journal)
     tally = Tally(len(planned), time.monotonic)
-    outcomes = _followed(request, planned, crew, journal, tally)
+    try:
+        outcomes = _followed(request, planned, crew, journal, tally)
+    except KeyboardInterrupt:
+        if request.again:  # the same command would begin anew
+            raise
+        raise _stopped(planned, journal) from None
     rows = look_back(job, outcomes, journal, unread)
     remarks = numbering([page.at for page in job.pages])
     if not request.quiet:
@@ -229,15 +235,23 @@ def _followed(
 ) -> list[Outcome]:
     """Run, telling the person; pictures are let go at once, for the journal has them."""
     outcomes = []
-    with say.progress(tally, quiet=request.quiet, as_json=request.json) as told:
-        for event in run(
-            planned, crew, journal=journal, again=request.again, check=request.check,
-        ):
+    with say.progress(tally, quiet=request.quiet, as_json=request.json) as told, closing(
+        run(planned, crew, journal=journal, again=request.again, check=request.check),
+    ) as events:
+        for event in events:
             told(event)
             if isinstance(event, Outcome):
                 done = event.done and replace(event.done, figures=None)
                 outcomes.append(replace(event, done=done))
     return outcomes
+
+
+def _stopped(planned: Planned, journal: Journal) -> KeyboardInterrupt:
+    """That the run was stopped, and what the journal says of its pages."""
+    done = sum(isinstance(item, Request) and journal.is_done(item) for item in planned)
+    return KeyboardInterrupt(
+        f"{done} of {len(planned)} pages are finished, {len(planned) - done} left; "
+        "the same command goes on from there, and nothing is half-written")
 
 
 def _report(

@@ -1,6 +1,6 @@
 """A step list over many pages: planned, then done; a fault ends its page and no other."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Generator, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -52,7 +52,7 @@ class Moved:
 def run(
     planned: Sequence[Request | Outcome], crew: Crew, *, journal: Journal | None = None,
     again: bool = False, check: bool = False, durable: bool = True, figures: bool = True,
-) -> Iterator[Moved | Outcome]:
+) -> Generator[Moved | Outcome]:
     """Do the planned pages; each ends in an ``Outcome``, and these come in order.
 
     A page that the ``journal`` knows to be done and unchanged is not done again, and one whose

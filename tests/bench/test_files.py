@@ -170,18 +170,37 @@ def test_steps_that_take_the_whole_page_have_the_cores_of_the_export(tmp_path, c
         cv2.setNumThreads(used)
 
 
-def test_a_stopped_export_leaves_nothing_half_written(tmp_path):
-    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
-    wanted = Export((0,), (Line(),), tmp_path / "out")
+@pytest.mark.parametrize("finished", [0, 1, 2])
+def test_a_stopped_export_leaves_nothing_half_written_and_goes_on(tmp_path, finished):
+    pages = tuple(
+        JobPage(draw_page(tmp_path / f"{n}.png", seed=n), steps=LIST) for n in (1, 2, 3))
+    wanted = Export((0, 1, 2), (Line(),), tmp_path / "out")
+    planned = plan_export(written_as(Job(pages), wanted), wanted.pages)
 
-    planned = plan_export(written_as(Job((page,)), wanted), wanted.pages)
+    def stop(done, total):
+        if done >= (finished + 0.5) * total / 3:
+            raise Cancelled
+
+    stopped = run_export(planned, wanted.folder, 1, stop)
+    assert [page.status for page in stopped.pages] == ["done"] * finished
+    assert stopped.left == 3 - finished
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        FOLDER, *(f"{n}-line.png" for n in range(1, finished + 1))]
+    again = run_export(planned, wanted.folder, 1)
+    assert [page.status for page in again.pages] == (
+        ["unchanged"] * finished + ["done"] * (3 - finished))
+    assert again.left == 0
+
+
+def test_pages_behind_the_one_that_is_stopped_are_finished_if_they_were_before(exported):
+    (exported.into / "1-line.png").unlink()
 
     def stop(done, total):
         raise Cancelled
 
-    with pytest.raises(Cancelled):
-        run_export(planned, wanted.folder, 1, stop)
-    assert [path.name for path in (tmp_path / "out").iterdir()] == [FOLDER]
+    stopped = run_export(all_of(exported), exported.into, 1, stop)
+    assert [page.status for page in stopped.pages] == ["unchanged"] * 2
+    assert stopped.left == 1
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ import logging
 import sys
 from contextlib import contextmanager
 from dataclasses import replace
+from threading import Event
 
 import numpy as np
 import pytest
@@ -13,10 +14,12 @@ from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
+from app.bench import outgoing
 from app.bench.background import Line
 from app.bench.opening import Opening, keep_log
 from app.bench.showing import rack_item
 from app.bench.state.drawer import look_in
+from app.bench.state.exporting import Export, run_export
 from app.bench.state.job import name_of
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
@@ -27,6 +30,7 @@ from app.filters.overrule import TakeOut
 from app.filters.reach import Mark, Outline
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
+from app.pages.renditions import Print
 from app.pages.resolution import Ppi
 from app.replay.job import loads_job
 from app.replay.journal import FOLDER, Journal
@@ -517,25 +521,63 @@ def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
     assert (capture / "page 1-line.png").exists()
 
 
-def test_export_can_be_stopped_and_leaves_nothing_half_written(with_pages, qtbot, tmp_path):
-    bench = with_pages
+def test_a_stopped_export_says_what_is_left_and_goes_on_from_there(
+    with_pages, qtbot, tmp_path, monkeypatch,
+):
+    bench, out, work = with_pages, tmp_path / "out", with_pages.window.work
     bench.do("keep")
     bench.do("apply all")
-    bench.do("export")
-    dialog = bench.out._dialog
-    dialog.whose[-1].setChecked(True)
-    dialog.folder.setText(str(tmp_path / "out"))
-    qtbot.mouseClick(dialog.go, LEFT)
-    assert bench.window.work.isVisible()
-    assert not bench.window.notice.isVisible()  # the foot of the page stays free
+    reached, let_on = Event(), Event()
+
+    def held(planned, into, cores, watch, **more):
+        def watched(done, total):
+            if done > total / 3:
+                reached.set()
+                let_on.wait(20)
+            watch(done, total)
+
+        return run_export(planned, into, cores, watched, **more)
+
+    monkeypatch.setattr(outgoing, "run_export", held)
+
+    def export():
+        bench.do("export")
+        bench.out._dialog.whose[-1].setChecked(True)
+        bench.out._dialog.folder.setText(str(out))
+        qtbot.mouseClick(bench.out._dialog.go, LEFT)
+        assert work.isVisible()
+        assert not bench.window.notice.isVisible()  # the foot of the page stays free
+
+    def ended():
+        qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+        assert not work.isVisible()
+        return bench.window.notice.text.text()
+
+    export()
+    qtbot.waitUntil(reached.is_set, timeout=20_000)
+    qtbot.mouseClick(work.stop, LEFT)
+    assert work.text.text().startswith("Stopping")
+    let_on.set()
+    assert ended() == (f"Stopped: 1 of 3 pages are in {out}, 2 left. "
+                       "Nothing is half-written; the same export goes on from there.")
+    files = {path: path.stat().st_mtime_ns for path in out.iterdir() if path.name != FOLDER}
+    assert [path.name for path in files] == ["page 1-line.png"]
+    with Image.open(out / "page 1-line.png") as picture:
+        picture.load()
+    export()
+    assert ended() == f"3 of 3 pages are in {out}."
+    assert {path: path.stat().st_mtime_ns for path in files} == files  # it was not done again
+
+
+def test_an_export_that_is_stopped_before_it_writes_leaves_nothing(with_pages, qtbot, tmp_path):
+    bench, out = with_pages, tmp_path / "out"
+    bench.do("keep")
+    bench.out.export(Export((0,), (Print(),), out))
     qtbot.mouseClick(bench.window.work.stop, LEFT)
     qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
+    assert bench.window.notice.text.text() == "Nothing was written."
     assert not bench.window.work.isVisible()
-    assert "Stopped" in bench.window.notice.text.text()
-    left = list((tmp_path / "out").iterdir()) if (tmp_path / "out").exists() else []
-    for path in (path for path in left if path.name != FOLDER):
-        with Image.open(path) as picture:
-            picture.load()
+    assert not out.exists()
 
 
 def test_a_file_in_the_way_of_an_export_is_asked_about(with_pages, qtbot, tmp_path, capsys):

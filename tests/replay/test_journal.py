@@ -280,7 +280,13 @@ def test_a_run_that_is_stopped_goes_on_where_it_was(tmp_path, how):
     resumed = Command(scans, out)
     again = resumed.until("page")
     assert (again["page"], again["status"]) == (first["page"], "unchanged")
-    assert resumed.until("end")["failed"] == 0
+    end = resumed.until("end")
+    assert end["failed"] == 0
+    if how == signal.SIGINT:
+        done = end["unchanged"]
+        assert said == (
+            f"stopped: {done} of {pages} pages are finished, {pages - done} left; "
+            "the same command goes on from there, and nothing is half-written\n")
     assert resumed.end() == (0, "")
     assert sorted(contents(out)) == sorted(f"page {n}-line.png" for n in range(1, pages + 1))
     for name, data in contents(out).items():

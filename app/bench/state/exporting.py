@@ -16,7 +16,7 @@ from app.replay.journal import Journal
 from app.replay.page import Request
 from app.replay.run import Outcome, run, standing
 from app.replay.worker import Task, do
-from core.fault import Fault, Watch, unwatched
+from core.fault import Cancelled, Fault, Watch, unwatched
 from core.sheet import WHITE
 
 
@@ -107,10 +107,14 @@ def _taken(request: Request, journal: Journal) -> tuple[Path, ...]:
 
 @dataclass(frozen=True)
 class Exported:
-    """How each page ended, and why the journal of the folder could not be kept."""
+    """How each page ended, and why the journal of the folder could not be kept.
+
+    ``left`` is how many pages did not end, where it was stopped before.
+    """
 
     pages: tuple[Outcome, ...]
     faults: tuple[Fault, ...] = ()
+    left: int = 0
 
 
 def noted(pages: Sequence[Outcome]) -> tuple[str, ...]:
@@ -138,17 +142,22 @@ def run_export(
     The journal of the folder is read and kept as by a replay: a page that is done and unchanged
     is not done again, and one that would replace a file that is not the journal's is left,
     unless all such files of it are in ``over``. ``watch`` is told parts of pages and may stop
-    between two bands: what is finished stands. Refused where another run writes there.
+    between two bands: what is finished stands, and the same export goes on from there. Refused
+    where another run writes there.
     """
     with Journal(into) as journal:
         lists = [item.steps.name for item in planned if isinstance(item, Request)]
         journal.begin({"lists": list(dict.fromkeys(lists))})
         settled = [_standing(item, journal, over) or item for item in planned]
         crew = _Here(cores, len(planned), watch)
-        events = run(settled, crew, journal=journal, again=True)  # what stands is settled
-        ended = tuple(event for event in events if isinstance(event, Outcome))
-    watch(len(planned) * PAGE_PARTS, len(planned) * PAGE_PARTS)
-    return Exported(ended, tuple(journal.faults))
+        ended: list[Outcome] = []
+        try:
+            events = run(settled, crew, journal=journal, again=True)  # what stands is settled
+            ended.extend(event for event in events if isinstance(event, Outcome))
+            watch(len(planned) * PAGE_PARTS, len(planned) * PAGE_PARTS)
+        except Cancelled:
+            ended += [item for item in settled[len(ended) :] if isinstance(item, Outcome)]
+    return Exported(tuple(ended), tuple(journal.faults), len(planned) - len(ended))
 
 
 def _standing(
