@@ -8,6 +8,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from types import TracebackType
@@ -202,6 +203,7 @@ def _without_interrupt() -> Iterator[None]:
     if os.name != "posix":
         yield
         return
+    resource_tracker.ensure_running()  # begun with the first child, it would let Ctrl-C through
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -3,6 +3,7 @@
 import os
 import signal
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,8 @@ from app.replay.memory import free_memory, need_of
 from app.replay.run import run
 from app.replay.worker import Answer, Task
 from tests.replay.conftest import contents, draw, draw_book, outcomes, planned
+
+ROOT = Path(__file__).parents[2]
 
 
 def test_bytes_and_order_do_not_depend_on_the_number_of_workers(book, tmp_path, crew):
@@ -43,6 +46,31 @@ def tasks_of(book: Path, out: Path, *, durable: bool = False) -> list[Task]:
     out.mkdir(exist_ok=True)
     return [Task(place, request, durable=durable)
             for place, request in enumerate(planned(book, out))]
+
+
+_FIRST_WORKER = """
+import sys
+from pathlib import Path
+from app.replay.crew import LocalCrew
+from tests.replay.test_run import tasks_of
+
+if __name__ == "__main__":
+    with LocalCrew(1) as crew:
+        events = crew.work(tasks_of(Path(sys.argv[1]), Path(sys.argv[2])))
+        print(Path(f"/proc/{next(events).pid}/status").read_text())
+"""
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="what a process hears is read in /proc")
+def test_the_first_worker_too_is_born_deaf_to_ctrl_c(book, tmp_path):
+    script = tmp_path / "first.py"
+    script.write_text(_FIRST_WORKER)
+    ran = subprocess.run(
+        [sys.executable, str(script), str(book), str(tmp_path / "out")], cwd=ROOT, check=True,
+        capture_output=True, text=True, env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )
+    (blocked,) = [line for line in ran.stdout.splitlines() if line.startswith("SigBlk")]
+    assert int(blocked.split()[1], 16) & 1 << signal.SIGINT - 1
 
 
 def test_a_page_whose_worker_is_killed_is_tried_once_more(book, tmp_path):
