@@ -1,5 +1,9 @@
-"""Keeping the job: after each change on disk, offered back after a crash."""
+"""Keeping the job: after each change on disk, each sitting's in a file of its own."""
 
+import itertools
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from app.bench.background import Line, Workers
@@ -9,6 +13,19 @@ from app.pages.whole import replace_file
 from app.replay.job import Job, dumps_job, loads_job
 from core.fault import Refused
 
+MOST_KEPT = 40
+"""Jobs of earlier sittings that are kept; the oldest go."""
+
+_OFFERED = 12
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A job of an earlier sitting, and when it was kept last, in seconds since 1970."""
+
+    time: float
+    job: Job
+
 
 class Keeper:
     """Writes the job in the background; the newest counts, and it is whole or as it was."""
@@ -16,21 +33,54 @@ class Keeper:
     def __init__(self, places: Places, workers: Workers) -> None:
         self._places = places
         self._line = Line(workers, self._failed)
+        self._path: Path | None = None
         self.fault = ""
         self.last: Job | None = None
 
     def begin(self) -> bool:
         """Mark the bench as open, and read the last job; whether the bench was never closed."""
         crashed = self._places.mark.exists()
-        self.last = last_job(self._places.job)
+        self._path = None
+        self.last = next((kept.job for kept in self._earlier()), None)
         self._places.state.mkdir(parents=True, exist_ok=True)
         self._places.mark.touch()
+        for path in self._files()[MOST_KEPT:]:
+            path.unlink(missing_ok=True)
         return crashed and self.last is not None
+
+    @property
+    def path(self) -> Path:
+        """The file of this sitting's job, which no other sitting writes to."""
+        if self._path is None:
+            named = self._places.state / time.strftime("job %Y-%m-%d %H.%M.%S.json")
+            others = (named.with_stem(f"{named.stem} {n}") for n in itertools.count(2))
+            self._path = next(
+                path for path in itertools.chain([named], others) if not path.exists())
+        return self._path
+
+    def earlier(self) -> tuple[Kept, ...]:
+        """The jobs of earlier sittings, the newest first and equal ones once."""
+        found: list[Kept] = []
+        for kept in self._earlier():
+            if len(found) < _OFFERED and all(kept.job != other.job for other in found):
+                found.append(kept)
+        return tuple(found)
+
+    def _earlier(self) -> Iterator[Kept]:
+        for path in self._files():
+            job = _read(path)
+            if job is not None and path != self._path:
+                yield Kept(path.stat().st_mtime, job)
+
+    def _files(self) -> list[Path]:
+        """The files of all sittings, the one that was written last first."""
+        found = self._places.state.glob("job*.json")
+        return sorted(found, key=lambda path: path.stat().st_mtime_ns, reverse=True)
 
     def keep(self, job: Job) -> None:
         """Write this job; one without pages takes the place of none, for it is no work."""
-        path = self._places.job
         if job.pages:
+            path = self.path
             self._line.ask_again(lambda _: _write(path, job), self._kept)
 
     @property
@@ -48,13 +98,13 @@ class Keeper:
         """The bench closes in order."""
         try:
             if job.pages:
-                _write(self._places.job, job)
+                _write(self.path, job)
         except Refused as refused:
             self.fault = str(refused)
         self._places.mark.unlink(missing_ok=True)
 
 
-def last_job(path: Path) -> Job | None:
+def _read(path: Path) -> Job | None:
     """The job in a file; None where there is none that can be read, or it has no pages."""
     try:
         job = loads_job(path.read_bytes(), KINDS, path.name)

@@ -1,5 +1,6 @@
 """What each view is given to show, worked out from the desk and from what was found out."""
 
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
@@ -12,9 +13,10 @@ from app.bench.state.placing import as_looked_at
 from app.bench.state.standing import Standing, settle_quickly, tables_from, tone_index
 from app.bench.state.strip import Points, heights, points_of, readings
 from app.bench.views.card import CardShown
+from app.bench.views.look import tr
 from app.bench.views.rack import RackItem
 from app.bench.views.strip import StripShown
-from app.replay.job import JobPage
+from app.replay.job import Job, JobPage
 from app.suggest import Suggestion
 from core.steps.step import Step
 from core.steps.steplist import StepList
@@ -125,6 +127,19 @@ def strip_shown(
         tuple(float(value) for value in curve),
         readings(standing.counts, standing.peaks, standing.bare, alpha_of, after),
     )
+
+
+def earlier_shown(job: Job, kept_at: float) -> tuple[str, str]:
+    """A job of an earlier sitting: what it is called in a menu, and what there is to say of it.
+
+    ``kept_at`` is when it was kept last, in seconds since 1970.
+    """
+    first, *others = job.pages
+    when = time.strftime("%Y-%m-%d, %H:%M", time.localtime(kept_at))
+    more = f" {tr('and')} {len(others)} {tr('more')}" if others else ""
+    done = sum(map(is_set, job.pages))
+    return f"{when}: {name_of(first)}{more}", (
+        f"{first.path.parent}\n{done} {tr('of')} {len(job.pages)} {tr('pages have their list')}")
 
 
 def commands_there(desk: Desk, known: Known) -> frozenset[str]:

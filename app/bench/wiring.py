@@ -11,7 +11,7 @@ from app.bench.colouring import Colouring
 from app.bench.colours import Colours
 from app.bench.drawing import DrawerHand
 from app.bench.engine import Engine
-from app.bench.keeping import Keeper
+from app.bench.keeping import Keeper, Kept
 from app.bench.listing import Listing
 from app.bench.marking import Marking
 from app.bench.outgoing import Outgoing
@@ -24,6 +24,7 @@ from app.bench.showing import (
     card_shown,
     checked_commands,
     commands_there,
+    earlier_shown,
     looked_at,
     rack_item,
     rack_items,
@@ -74,6 +75,7 @@ class Wiring(QObject):
         self._laid = Laid()
         self._thumbing = Line(workers, self._no_thumb)
         self._thumb_of: Source | None = None
+        self._earlier: tuple[Kept, ...] = ()
         self.lists = Listing(self)
         self.out = Outgoing(self)
         self.setting = Setting(self)
@@ -96,6 +98,9 @@ class Wiring(QObject):
         window.dropped.connect(self.out.open_paths)
         window.rack.went_to.connect(self._went_to)
         window.rack.chose.connect(self._choose)
+        window.earlier_asked.connect(self._show_earlier)
+        window.earlier_chosen.connect(
+            lambda number: self._bring(self._earlier[number].job, tr("bring an earlier job back")))
         for hand in self._hands:
             hand.connect(window)
         window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
@@ -260,12 +265,19 @@ class Wiring(QObject):
 
     def bring_back(self) -> None:
         """Put the job that was kept last on the rack, in place of what lies there."""
-        job = self.keeper.last
-        if job is None:
+        if self.keeper.last is None:
             self.window.notice.show_said(tr("No job has been kept yet."))
         else:
-            self.window.notice.hide()
-            self.become(self.desk.then(job, tr("bring the last job back")).on_page(0))
+            self._bring(self.keeper.last, tr("bring the last job back"))
+
+    def _bring(self, job: Job, name: str) -> None:
+        self.window.notice.hide()
+        self.become(self.desk.then(job, name).on_page(0))
+
+    def _show_earlier(self) -> None:
+        self._earlier = self.keeper.earlier()
+        self.window.show_earlier(tuple(
+            earlier_shown(kept.job, kept.time) for kept in self._earlier))
 
     def _change_log(self) -> None:
         self.desk = replace(

@@ -129,7 +129,7 @@ def test_two_areas_filled_a_mark_held_undone_exported_and_replayed(page, qtbot, 
     qtbot.waitUntil(lambda: bench.idle, timeout=30_000)
     assert "1 of 1" in bench.window.notice.text.text()
     again = tmp_path / "by job"
-    assert main(["replay", str(bench.places.job), "--into", str(again), "--quiet"]) == 0
+    assert main(["replay", str(bench.keeper.path), "--into", str(again), "--quiet"]) == 0
     ours = {path.name: path.read_bytes() for path in out.iterdir() if path.is_file()}
     assert sorted(ours) == ["one-flats.tif", "one-layered.ora"]
     assert all((again / name).read_bytes() == data for name, data in ours.items())

@@ -166,7 +166,7 @@ def test_the_press_is_part_of_the_job_and_is_undone_with_it(proved, qtbot):
     assert proved.desk.job.undo_name == "press"
     assert said(proved) != before, "it holds no tint so pale"
     qtbot.waitUntil(lambda: proved.idle)
-    assert loads_job(proved.places.job.read_bytes(), KINDS, "job").printing.press == (
+    assert loads_job(proved.keeper.path.read_bytes(), KINDS, "job").printing.press == (
         "stencil duplicator")
     qtbot.keyClick(proved.window, Qt.Key.Key_Z, CTRL)
     settle(qtbot, proved)
@@ -274,7 +274,7 @@ def test_my_printer_is_kept_for_the_next_time(proved, qtbot, qapp):
     assert proved.desk.job.now.printing.own == kept
     assert said(proved) == "Nothing would print that should not."
     qtbot.waitUntil(lambda: proved.idle)
-    job = json.loads(proved.places.job.read_text())
+    job = json.loads(proved.keeper.path.read_text())
     assert job["printing"]["own"]["holds"] == 10
     later = Opening(qapp, proved.places)
     assert later.bench.proving.mine == kept

@@ -2,6 +2,7 @@
 
 import json
 import logging
+import os
 import sys
 from contextlib import contextmanager
 from dataclasses import replace
@@ -16,8 +17,10 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
 from app.bench import outgoing
 from app.bench.background import Line
+from app.bench.keeping import MOST_KEPT, Keeper
 from app.bench.opening import Opening, keep_log
 from app.bench.showing import rack_item
+from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
 from app.bench.state.exporting import Export, run_export
 from app.bench.state.job import name_of
@@ -32,7 +35,7 @@ from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.renditions import Print
 from app.pages.resolution import Ppi
-from app.replay.job import loads_job
+from app.replay.job import Job, JobPage, loads_job
 from app.replay.journal import FOLDER, Journal
 from core.sheet import Sheet, whole
 from core.steps.build_up import BuildUp
@@ -161,7 +164,7 @@ def test_from_a_folder_to_files_and_on_to_the_next_page(
 
     qtbot.waitUntil(lambda: bench.idle)
     replayed = tmp_path / "by job"
-    job = str(bench.places.job)
+    job = str(bench.keeper.path)
     assert main(["replay", job, "--into", str(replayed), "--quiet"]) == 0
     assert ours == {path.name: path.read_bytes() for path in replayed.iterdir()
                     if path.name in ours}
@@ -393,7 +396,7 @@ def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot
     assert bench.desk.page.given == Ppi(600)
     give(bench, qtbot, Tone(points=Fixed(black=40, white=220)), Lift())
     out = tmp_path / "replayed"
-    assert main(["replay", str(bench.places.job), "--into", str(out), "--quiet"]) == 0
+    assert main(["replay", str(bench.keeper.path), "--into", str(out), "--quiet"]) == 0
     with Image.open(out / "bare-line.png") as picture:
         assert picture.info["dpi"] == pytest.approx((600, 600), abs=0.02)
 
@@ -443,7 +446,7 @@ def test_export_holds_back_pages_without_a_list_and_says_why(
     settle(qtbot, bench)
     written = (tmp_path / "out" / "page 1-line.png").read_bytes()
     (tmp_path / "out" / "page 1-line.png").unlink()
-    assert main(["replay", str(bench.places.job), "--quiet"]) == 1
+    assert main(["replay", str(bench.keeper.path), "--quiet"]) == 1
     assert "page 2.png: no step list has been kept" in capsys.readouterr().err
     assert (tmp_path / "out" / "page 1-line.png").read_bytes() == written
 
@@ -641,7 +644,7 @@ def test_the_job_is_kept_and_comes_back_after_a_crash(with_pages, qtbot, opened)
     bench = with_pages
     bench.do("keep")
     settle(qtbot, bench)
-    kept = loads_job(bench.places.job.read_bytes(), KINDS, "job")
+    kept = loads_job(bench.keeper.path.read_bytes(), KINDS, "job")
     assert kept == bench.desk.job.now
     assert bench.places.mark.exists()
     opened.begin([])  # what the next start finds after a crash
@@ -651,6 +654,66 @@ def test_the_job_is_kept_and_comes_back_after_a_crash(with_pages, qtbot, opened)
     qtbot.mouseClick(bench.window.notice.act, LEFT)
     settle(qtbot, bench)
     assert bench.desk.job.now == kept
+
+
+def earlier_jobs(window):
+    """The menu of earlier jobs, laid open."""
+    menu = next(action.menu() for action in window.menuBar().actions()[0].menu().actions()
+                if action.menu() and "arlier" in action.text())
+    menu.aboutToShow.emit()
+    return menu.actions()
+
+
+def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
+    with_pages, qtbot, opened, tmp_path,
+):
+    bench = with_pages
+    bench.do("keep")
+    settle(qtbot, bench)
+    first = bench.desk.job.now
+    bench.window.close()
+    opened.begin([])  # the next sitting begins with pages of its own
+    bench.become(Desk())
+    bench.out.open_paths((draw_page(tmp_path / "new.png"),))
+    settle(qtbot, bench)
+    second = bench.desk.job.now
+    bench.window.close()
+    opened.begin([])
+    assert bench.keeper.last == second
+    assert [kept.job for kept in bench.keeper.earlier()] == [second, first]
+    bench.become(Desk())
+    found = earlier_jobs(bench.window)
+    assert [action.text().partition(": ")[2] for action in found] == [
+        "new.png", "page 1.png and 2 more"]
+    assert found[1].toolTip().endswith("1 of 3 pages have their list")
+    found[1].trigger()
+    assert bench.desk.job.now == first
+    bench.do("undo")
+    assert bench.desk.page is None
+    bench.window.show()
+
+
+def test_sittings_at_one_time_and_beyond_count_keep_to_themselves(bench, qtbot, tmp_path):
+    folder = bench.places.state
+    jobs = [Job((JobPage(tmp_path / f"{n}.png"),)) for n in range(MOST_KEPT + 5)]
+    for number, job in enumerate(jobs):
+        sitting = Keeper(bench.places, bench.workers)
+        sitting.begin()
+        sitting.end(job)
+        os.utime(sitting.path, (number, number))
+    assert len(set(folder.glob("job*.json"))) == MOST_KEPT + 1
+    (folder / "job broken.json").write_text("{")
+    sitting.begin()
+    assert sitting.last == jobs[-1]
+    assert [kept.job for kept in sitting.earlier()] == jobs[:-13:-1]
+    sitting.end(Job())
+    assert not sitting.path.exists()
+
+
+def test_where_no_job_has_been_kept_the_menu_says_so(bench):
+    (action,) = earlier_jobs(bench.window)
+    assert not action.isEnabled()
+    assert "None" in action.text()
 
 
 def test_closing_in_order_leaves_no_mark_and_keeps_the_settings(bench, qtbot, opened, scans):

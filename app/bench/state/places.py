@@ -35,11 +35,6 @@ class Places:
         return cls(folder / "settings.json", folder / "state", folder / "drawer")
 
     @property
-    def job(self) -> Path:
-        """The job in hand, kept after each change."""
-        return self.state / "job.json"
-
-    @property
     def press(self) -> Path:
         """The person's own press, read off a test strip."""
         return self.drawer.parent / "my printer.json"

@@ -46,6 +46,8 @@ class Window(QMainWindow):
     dropped = Signal(tuple)
     closing = Signal()
     recent_chosen = Signal(str)
+    earlier_asked = Signal()
+    earlier_chosen = Signal(int)
     clipping_held = Signal(bool)
     layer_held = Signal(str)
     drawer_chosen = Signal(int)
@@ -102,6 +104,9 @@ class Window(QMainWindow):
             menu.setToolTipsVisible(True)
             if name == MENUS[0]:
                 self._recent = menu.addMenu(tr("Opened &last"))
+                self._earlier = menu.addMenu(tr("E&arlier jobs"))
+                self._earlier.setToolTipsVisible(True)
+                self._earlier.aboutToShow.connect(self.earlier_asked)
             if name == MENUS[2]:
                 self._drawer = menu.addMenu(tr("From the dra&wer"))
                 self._drawer.setToolTipsVisible(True)
@@ -124,6 +129,17 @@ class Window(QMainWindow):
         for path in paths:
             action = self._recent.addAction(path)
             action.triggered.connect(lambda _=False, path=path: self.recent_chosen.emit(path))
+
+    def show_earlier(self, jobs: tuple[tuple[str, str], ...]) -> None:
+        """The jobs of earlier sittings, with what there is to say of each."""
+        self._earlier.clear()
+        for number, (name, tip) in enumerate(jobs):
+            action = self._earlier.addAction(name)
+            action.setToolTip(tip)
+            action.triggered.connect(
+                lambda _=False, number=number: self.earlier_chosen.emit(number))
+        if not jobs:
+            self._earlier.addAction(tr("None has been kept yet")).setEnabled(False)
 
     def show_drawer(self, lists: tuple[tuple[str, str, str], ...]) -> None:
         """The lists of the drawer: what each is called, says, and has for a key."""
