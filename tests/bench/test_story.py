@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
 from app.bench import outgoing
@@ -726,6 +726,23 @@ def test_closing_in_order_leaves_no_mark_and_keeps_the_settings(bench, qtbot, op
     assert settings.theme == "dark"
     assert settings.recent == (str(scans),)
     bench.window.show()
+
+
+@pytest.mark.parametrize("key", ["PgDown", "Ctrl+Return"])
+def test_a_number_that_is_being_typed_is_set_before_another_page_comes(with_pages, qtbot, key):
+    bench = with_pages
+    field = bench.window.card.rows[0].sentence.control(("points", "black"))
+    field.setFocus()
+    qtbot.keyClicks(field, "44")
+    action = next(action for action in bench.window.actions_by_name.values()
+                  if QKeySequence(key) in action.shortcuts())
+    action.trigger()  # as the key does, which the field leaves to the menus
+    assert bench.desk.current == 1
+    settle(qtbot, bench)
+    bench.window.rack.setFocus()
+    assert bench.desk.job.now.pages[0].steps.steps[0].points.black == 44
+    second = bench.desk.job.now.pages[1].steps
+    assert second is None if key == "PgDown" else second.steps[0].points.black == 44
 
 
 def test_the_picker_sets_the_points_from_the_page(with_pages, qtbot):

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import cast
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QEvent, Qt, Signal, SignalInstance
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -14,6 +14,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QLabel,
+    QLineEdit,
     QMainWindow,
     QPushButton,
     QSplitter,
@@ -73,8 +74,8 @@ class Window(QMainWindow):
         self.setAcceptDrops(True)
         self._fill_menus()
         self._lay_out()
-        self.bar.asked.connect(self.asked)
-        self.card.asked.connect(self.asked)
+        for panel in (self.bar, self.card):
+            panel.asked.connect(lambda name: self._tell(self.asked, name))
 
     @property
     def proof(self) -> ProofPanel:
@@ -88,7 +89,7 @@ class Window(QMainWindow):
 
     def _make_colours(self) -> ColourPanel:
         made = ColourPanel(self._theme, Icons(self._theme))
-        made.asked.connect(self.asked)
+        made.asked.connect(lambda name: self._tell(self.asked, name))
         made.left.connect(self.page.setFocus)
         made.swatches.installEventFilter(self._held)
         return made
@@ -119,8 +120,15 @@ class Window(QMainWindow):
                 action.setStatusTip(tr(command.tip))
                 action.setCheckable(command.checked)
                 action.triggered.connect(
-                    lambda _=False, name=command.name: self.asked.emit(name))
+                    lambda _=False, name=command.name: self._tell(self.asked, name))
                 self.actions_by_name[command.name] = action
+
+    def _tell(self, signal: SignalInstance, what: object) -> None:
+        """Report what is asked for; what is being typed is typed, for the keyboard stays there."""
+        field = self.focusWidget()
+        if isinstance(field, QLineEdit) and field.isModified():
+            field.editingFinished.emit()
+        signal.emit(what)
 
     def show_recent(self, paths: tuple[str, ...]) -> None:
         """What was opened last, in a menu of its own."""
@@ -128,7 +136,8 @@ class Window(QMainWindow):
         self._recent.setEnabled(bool(paths))
         for path in paths:
             action = self._recent.addAction(path)
-            action.triggered.connect(lambda _=False, path=path: self.recent_chosen.emit(path))
+            action.triggered.connect(
+                lambda _=False, path=path: self._tell(self.recent_chosen, path))
 
     def show_earlier(self, jobs: tuple[tuple[str, str], ...]) -> None:
         """The jobs of earlier sittings, with what there is to say of each."""
@@ -137,7 +146,7 @@ class Window(QMainWindow):
             action = self._earlier.addAction(name)
             action.setToolTip(tip)
             action.triggered.connect(
-                lambda _=False, number=number: self.earlier_chosen.emit(number))
+                lambda _=False, number=number: self._tell(self.earlier_chosen, number))
         if not jobs:
             self._earlier.addAction(tr("None has been kept yet")).setEnabled(False)
 
@@ -150,7 +159,7 @@ class Window(QMainWindow):
             action.setToolTip(tip)
             action.setShortcut(QKeySequence(key))
             action.triggered.connect(
-                lambda _=False, number=number: self.drawer_chosen.emit(number))
+                lambda _=False, number=number: self._tell(self.drawer_chosen, number))
 
     def _lay_out(self) -> None:
         self._middle = middle = QWidget()
