@@ -56,7 +56,8 @@ class Pressing:
     def __init__(self, bench: WithProving) -> None:
         self._bench = bench
         page = bench.window.page
-        self.glass, self.printed, self.trim = GlassView(page), Printed(), TrimFrame(page)
+        self.trim, self.printed = TrimFrame(page), Printed()
+        self.glass = GlassView(page)  # last, for its keys go before those of the trim
         self._times = TIMES[1]
         self._trimmed: tuple[Shown, Order] | None = None
         self._printed_of: Loaded | None = None

@@ -254,6 +254,12 @@ def test_the_trim_is_shown_moved_and_told_where_it_is_not_found(proved, qtbot):
     assert proved.desk.job.now.printing.trim == replace(rule, nudge=(0.5, -0.5))
     assert proved.pressing.trim._shown.frame[:2] == pytest.approx((5.9, 4.9), abs=0.01)
     assert len(proved.desk.job.past) == changes + 2
+    proved.do("glass")
+    at = proved.pressing.glass.at
+    qtbot.keyClick(page, Qt.Key.Key_Right)  # the glass lies over the trim
+    assert proved.pressing.glass.at.x() == at.x() + 12
+    assert len(proved.desk.job.past) == changes + 2
+    qtbot.keyClick(page, Qt.Key.Key_Escape)
     proved.proving.print_as(Printing(trim=TrimRule("corners")), False)
     settle(qtbot, proved)
     assert "the trim is not placed" in proved.pressing.trim._shown.words
