@@ -11,8 +11,10 @@ from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
     QFileDialog,
+    QHBoxLayout,
     QLabel,
     QLineEdit,
+    QPushButton,
     QWidget,
 )
 
@@ -127,12 +129,25 @@ def test_escape_gives_a_drag_up(strip, qtbot):
     (Qt.Key.Key_Left, Qt.KeyboardModifier.NoModifier, -1),
     (Qt.Key.Key_Up, Qt.KeyboardModifier.NoModifier, 1),
     (Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier, 10),
-    (Qt.Key.Key_PageDown, Qt.KeyboardModifier.NoModifier, -10),
+    (Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier, -10),
 ])
 def test_keys_nudge_a_handle(strip, qtbot, key, modifier, by):
     with qtbot.waitSignal(strip.nudged) as caught:
         qtbot.keyClick(strip.handles["white"], key, modifier)
     assert caught.args == ["white", by]
+
+
+def test_a_number_of_the_strip_is_nudged_by_keys_from_what_was_typed(strip, qtbot):
+    field, told = strip.fields["white"], []
+    strip.nudged.connect(lambda *args: told.append(args))
+    strip.typed.connect(lambda *args: told.append(args))
+    field.setFocus()
+    field.selectAll()
+    qtbot.keyClick(field, Qt.Key.Key_Up)
+    qtbot.keyClick(field, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
+    qtbot.keyClicks(field, "212")
+    qtbot.keyClick(field, Qt.Key.Key_Down)
+    assert told == [("white", 1), ("white", -10), ("white", 212.0), ("white", -1)]
 
 
 @pytest.mark.parametrize(("which", "value"), [("black", 0), ("white", 255), ("middle", 50)])
@@ -261,6 +276,25 @@ def test_with_space_the_page_is_pushed_even_at_the_divider(page, qtbot):
     qtbot.keyRelease(page, Qt.Key.Key_Space)
 
 
+def test_space_let_go_while_the_keyboard_is_elsewhere_is_let_go(shown, qtbot):
+    holder = QWidget()
+    row = QHBoxLayout(holder)
+    page, other = PageView(LIGHT), QPushButton()
+    row.addWidget(page)
+    row.addWidget(other)
+    shown(holder, 700, 200)
+    page.setFocus()
+    qtbot.keyPress(page, Qt.Key.Key_Space)
+    other.setFocus()
+    qtbot.keyRelease(other, Qt.Key.Key_Space)
+    tool, picked = Picker(), []
+    tool.picked.connect(lambda *at: picked.append(at))
+    page.set_tool(tool)
+    page.show_view(fit((400, 200), (400, 200)))
+    qtbot.mouseClick(page, LEFT, pos=QPoint(50, 100))
+    assert len(picked) == 1
+
+
 @pytest.mark.parametrize(("turn", "larger"), [(120, True), (-120, False)])
 def test_the_wheel_zooms_about_the_pointer(page, qtbot, turn, larger):
     event = QWheelEvent(
@@ -374,6 +408,16 @@ def test_arrows_nudge_the_number(sentence, qtbot):
     with qtbot.waitSignal(sentence.changed) as caught:
         qtbot.keyClick(field, Qt.Key.Key_Up)
     assert caught.args == [("times",), 2.1]
+
+
+def test_arrows_nudge_what_was_typed(sentence, qtbot):
+    sentence.show_step(BuildUp(times=2))
+    field = sentence.control(("times",))
+    field.setFocus()
+    qtbot.keyClicks(field, "7")
+    with qtbot.waitSignal(sentence.changed) as caught:
+        qtbot.keyClick(field, Qt.Key.Key_Down)
+    assert caught.args == [("times",), 6.9]
 
 
 def test_escape_puts_the_number_back(sentence, qtbot):

@@ -17,9 +17,15 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QColorDialog, QLineEdit, QMenu, QToolButton
 
 from app.bench.state.sentence import Control, as_written, nudged, parse_number, ways
-from core.steps.fields import Choice, Colour, Either, Flag, Number, Text
+from core.steps.fields import Choice, Colour, Either, Flag, Number, Text, plain
 
 _NUDGES = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}
+
+
+def nudge_of(event: QKeyEvent) -> int:
+    """By how many steps a key nudges a number: one up or down, ten with Shift; 0 if it does not."""
+    shifted = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+    return _NUDGES.get(Qt.Key(event.key()), 0) * (10 if shifted else 1)
 
 
 class NumberField(QLineEdit):
@@ -60,15 +66,13 @@ class NumberField(QLineEdit):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
         """Nudge, or give up what was typed."""
-        step = _NUDGES.get(Qt.Key(event.key()))
-        if step is not None:
-            shifted = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
-            value = nudged(self._value, self._spec, step * (10 if shifted else 1))
+        steps = nudge_of(event)
+        if steps:
+            typed = parse_number(self.text(), self._spec) if self.isModified() else None
             self.setModified(False)
-            self.changed.emit(value)
+            self.changed.emit(nudged(self._value if typed is None else typed, self._spec, steps))
         elif event.key() == Qt.Key.Key_Escape and self.isModified():
-            self.setText(self._spec.words(self._value).split(" ")[0])
-            self.setModified(False)
+            self.setText(plain(self._value))
         else:
             super().keyPressEvent(event)
 
@@ -81,9 +85,8 @@ class NumberField(QLineEdit):
     def _finish(self) -> None:
         if not self.isModified():
             return
-        self.setModified(False)
         value = parse_number(self.text(), self._spec)
-        self.setText(self._spec.words(self._value).split(" ")[0])
+        self.setText(plain(self._value))
         if value is not None and value != self._value:
             self.changed.emit(value)
 

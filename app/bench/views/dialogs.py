@@ -226,7 +226,7 @@ class KeysSheet(QDialog):
 
 _HAND = (
     ("Arrows", "On a handle of the tone strip: nudge it by one, with Shift by ten; Home resets."),
-    ("Up, Down", "On a number in a sentence: nudge it, with Shift by ten."),
+    ("Up, Down", "On a number in a sentence or beneath the strip: nudge it, with Shift by ten."),
     ("Wheel", "On the page: go nearer or step back, about the pointer."),
     ("Space, drag", "Push the page, also over the divider."),
     ("C, held", "Show what the points cut off: full ink, bare ground, and stripes for the rest."),

@@ -10,7 +10,6 @@ from app.bench.state.theme import Theme
 SIZE = QSize(28, 30)
 _STEPS = {
     Qt.Key.Key_Left: -1, Qt.Key.Key_Down: -1, Qt.Key.Key_Right: 1, Qt.Key.Key_Up: 1,
-    Qt.Key.Key_PageDown: -10, Qt.Key.Key_PageUp: 10,
 }
 
 
@@ -68,7 +67,7 @@ class Handle(QWidget):
         step = _STEPS.get(Qt.Key(event.key()))
         if step is not None:
             shifted = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
-            self.nudged.emit(step * 10 if shifted and abs(step) == 1 else step)
+            self.nudged.emit(step * 10 if shifted else step)
         elif event.key() == Qt.Key.Key_Home:
             self.reset.emit()
         elif event.key() == Qt.Key.Key_Escape and self._grip is not None:

@@ -1,11 +1,11 @@
 """The page: before and after with a divider between, to push about and go nearer to."""
 
 from dataclasses import dataclass
-from typing import Literal
 
 from PySide6.QtCore import QEvent, QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
+    QFocusEvent,
     QImage,
     QKeyEvent,
     QMouseEvent,
@@ -18,6 +18,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QWidget
 
+from app.bench.state.desk import Side
 from app.bench.state.picture import Pixels
 from app.bench.state.placing import Spot
 from app.bench.state.scale import View
@@ -27,7 +28,6 @@ from app.bench.views.plates import paint_asked, paint_said, plate
 from app.bench.views.pointing import KeyPointer
 from app.bench.views.tools import Keyed, Lay, Overlay, Tool, paint_each
 
-Side = Literal["split", "before", "after"]
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
 _NOTCH = 120  # eighths of a degree: one notch of a wheel
 _STEPS = {
@@ -244,10 +244,7 @@ class PageView(QWidget):
 
     def _tag(self, painter: QPainter, x: float, side: str, *, right: bool) -> None:
         text = tr("before") if side == "before" else tr("after")
-        self._plate(painter, x, 8, text, right=right)
-
-    def _plate(self, painter: QPainter, x: float, y: float, text: str, *, right: bool) -> None:
-        plate(painter, self._theme, QPointF(x, y), text, right=right)
+        plate(painter, self._theme, QPointF(x, 8), text, right=right)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
         """Report the room there is, in screen pixels."""
@@ -369,6 +366,11 @@ class PageView(QWidget):
             self._show_cursor(self._pointer)
         else:
             super().keyReleaseEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802 - Qt's name
+        """Where the keyboard is elsewhere, nobody tells that Space is let go."""
+        super().focusOutEvent(event)
+        self._space = False
 
     def _near_divider(self, at: QPointF) -> bool:
         split = self._side == "split" and "after" in self._images

@@ -8,6 +8,7 @@ from PySide6.QtGui import (
     QColor,
     QFontMetricsF,
     QImage,
+    QKeyEvent,
     QMouseEvent,
     QPainter,
     QPaintEvent,
@@ -28,6 +29,7 @@ from app.bench.state.strip import (
     percent_black,
 )
 from app.bench.state.theme import Theme
+from app.bench.views.controls import nudge_of
 from app.bench.views.figures import Figures
 from app.bench.views.handle import SIZE, Handle
 from app.bench.views.look import one_line, tr
@@ -66,7 +68,7 @@ class StripShown:
 
 
 class _TypedNumber(QLineEdit):
-    """A number to type; arrows nudge it as they do the handle."""
+    """A number to type, or to nudge as its handle is."""
 
     typed = Signal(float)
     nudged = Signal(int)
@@ -84,6 +86,15 @@ class _TypedNumber(QLineEdit):
         """Show the number, unless one is being typed."""
         if not (self.hasFocus() and self.isModified()):
             self.setText(plain(value))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802 - Qt's name
+        """Up and Down nudge it, from what was typed."""
+        steps = nudge_of(event)
+        if steps:
+            self._finish()
+            self.nudged.emit(steps)
+        else:
+            super().keyPressEvent(event)
 
     def _finish(self) -> None:
         if not self.isModified():
@@ -135,6 +146,7 @@ class ToneStrip(QWidget):
     def _field(self, which: Which) -> _TypedNumber:
         made = _TypedNumber(_FIELDS[which], tr(_NAMES[which]), tr(_TIPS[which]))
         made.typed.connect(lambda value: self.typed.emit(which, value))
+        made.nudged.connect(lambda by: self.nudged.emit(which, by))
         return made
 
     def _lay_out(self) -> None:
