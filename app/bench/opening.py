@@ -79,12 +79,13 @@ class Opening(QObject):
             "calibrate": self._calibrate,
         })
         self.bench.theme_choice = self._settings.theme
-        self.bench.out.opened = self._opened
+        self.bench.incoming.opened = self._opened
         self.bench.out.exported_to = self._exported_to
-        self.bench.out.start_from(self._settings.export_folder)
+        folder = self._settings.export_folder
+        self.bench.out.start_from(Path(folder) if folder else None)
         self.bench.viewing.dots_per_mm = self._settings.dots_per_mm
         window.closing.connect(self._closing)
-        window.recent_chosen.connect(lambda path: self.bench.out.open_paths((Path(path),)))
+        window.recent_chosen.connect(lambda path: self.bench.incoming.open_paths((Path(path),)))
         window.show_recent(self._settings.recent)
         application.styleHints().colorSchemeChanged.connect(self._follow_system)
 
@@ -93,7 +94,7 @@ class Opening(QObject):
         crashed = self.bench.keeper.begin()
         self.bench.window.last.setVisible(self.bench.keeper.last is not None)
         if paths:
-            self.bench.out.open_paths(tuple(paths))
+            self.bench.incoming.open_paths(tuple(paths))
         elif not crashed and not self._places.settings.exists():
             self._welcome()
         if crashed:

@@ -1,4 +1,4 @@
-"""Files in and out of the bench: pages onto the rack, renditions out, the job kept."""
+"""What goes out of the bench: renditions, and the work that goes on meanwhile."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -6,7 +6,6 @@ from pathlib import Path
 
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import Line, said
 from app.bench.seat import Seat
@@ -21,58 +20,34 @@ from app.bench.state.exporting import (
     run_export,
     written_as,
 )
-from app.bench.state.job import (
-    Found,
-    Source,
-    find_pages,
-    is_set,
-    name_of,
-    source_of,
-    with_given,
-    with_moved,
-    with_pages,
-    with_steps,
-    without,
-    without_untouched,
-)
-from app.bench.state.jobfile import SUFFIX, open_job
-from app.bench.state.saying import asks_for_size, in_window
+from app.bench.state.job import is_set, name_of, source_of, with_steps
+from app.bench.state.saying import in_window
 from app.bench.views.dialogs import ExportDialog, TakenDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
-from app.pages.formats import SUFFIXES
-from app.pages.resolution import parse_resolution
 from app.replay.book import Planned
-from app.replay.job import Job, JobPage, write_job
 from app.shipped import shipped
-from core.fault import Cancelled, Refused, Watch
-
-_JOBS = f"Jobs (*{SUFFIX})"
+from core.fault import Cancelled, Watch
 
 
 class Outgoing:
-    """Opens pages, exports them, and keeps the job on disk by ``keeper``."""
+    """Exports pages; says what may be done about what happened, and what is being written."""
 
     def __init__(self, bench: Seat) -> None:
         self._bench = bench
         self._folder: Path | None = None
-        self._job_file: Path | None = None
         self.exported_to: Callable[[str], None] = lambda _: None
-        self._finding = Line(bench.workers, self._say_error)
         self._exporting = Line(bench.workers, self._fail, self._show_progress)
-        self._saving: Line | None = None
         self._dialog: ExportDialog | None = None
         self._taken: TakenDialog | None = None
         self._act: Callable[[], None] | None = None
         self._halt: Callable[[], None] | None = None
         self._stopped = False
-        self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
 
     @property
     def busy(self) -> bool:
-        """Whether files are being found or written."""
-        saving = self._saving is not None and self._saving.busy
-        return self._finding.busy or self._exporting.busy or saving
+        """Whether files are being written."""
+        return self._exporting.busy
 
     def connect(self, window: Window) -> None:
         """Listen to the notice, and to what stops the work that goes on."""
@@ -81,148 +56,8 @@ class Outgoing:
         window.notice.dismissed.connect(window.notice.hide)
 
     def commands(self) -> dict[str, Callable[[], None]]:
-        """The commands of files."""
-        return {
-            "open": self._ask_pages, "open folder": self._ask_folder,
-            "samples": lambda: self.open_paths((shipped("sample_pages"),)),
-            "remove": self._remove, "resolution": self._ask_resolution,
-            "moved": self._ask_moved, "export": self._ask_export,
-            "open job": self._ask_job, "save job": self._ask_where_job,
-        }
-
-    # --- pages in
-
-    def _ask_pages(self) -> None:
-        names = " ".join(f"*{suffix}" for suffix in sorted(SUFFIXES))
-        found, _ = QFileDialog.getOpenFileNames(
-            self._bench.window, tr("Open pages"), "", f"{tr('Scans')} ({names})")
-        if found:
-            self.open_paths(tuple(Path(name) for name in found))
-
-    def _ask_folder(self) -> None:
-        found = QFileDialog.getExistingDirectory(self._bench.window, tr("Open a folder"))
-        if found:
-            self.open_paths((Path(found),))
-
-    def open_paths(self, paths: tuple[Path, ...]) -> None:
-        """Put the pages of files and folders on the rack; a job takes the place of all of them."""
-        jobs = [path for path in paths if path.suffix.lower() == SUFFIX and path.is_file()]
-        if jobs:
-            self.open_job(jobs[0])
-            return
-        job = self._bench.desk.job.now
-
-        def find(_: Watch) -> tuple[Found, Job]:
-            found = find_pages(paths)
-            return found, with_pages(_put_away(job, found.pages), found.pages)
-
-        self._finding.ask(find, lambda answer: self._take_found(answer[0], answer[1], job))
-
-    def _take_found(self, found: Found, made: Job, of: Job) -> None:
-        """Pages were found, and put into the job ``of`` while they were looked for."""
-        bench = self._bench
-        if found.pages and bench.desk.job.now.pages:
-            bench.window.notice.go_on(far=True)  # as from the samples to pages of one's own
-        for at, fault in found.page_faults:
-            bench.known.faults[Source(at)] = str(in_window(fault))
-        if found.others:
-            bench.window.notice.show_said(
-                "\n".join(str(in_window(f)) for f in found.others), stays=True)
-        now = bench.desk.job.now
-        before = len(_put_away(now, found.pages).pages)
-        job = made if now is of else with_pages(_put_away(now, found.pages), found.pages)
-        if len(job.pages) == before:
-            return
-        self.opened(tuple(str(path) for path in found.asked))
-        bench.become(bench.desk.then(job, tr("put pages on the rack")).on_page(before))
-
-    def _remove(self) -> None:
-        bench = self._bench
-        job = without(bench.desk.job.now, bench.desk.chosen)
-        bench.become(bench.desk.then(job, tr("take pages off the rack")))
-
-    def _ask_moved(self) -> None:
-        page = self._bench.desk.page
-        if page is None:
-            return
-        was = page.at.path.absolute()
-        near = next((folder for folder in was.parents if folder.is_dir()), was.parent)
-        found, _ = QFileDialog.getOpenFileName(
-            self._bench.window, f"{tr('Where is')} {was.name}?", str(near))
-        if found:
-            job = with_moved(self._bench.desk.job.now, page.path, Path(found))
-            self._bench.become(self._bench.desk.then(job, tr("say where the scan is")))
-
-    def _ask_resolution(self) -> None:
-        asked = tr("Pixels per inch, or the size of the scanned sheet (300, A4, 210x297mm):")
-        count = len(self._of_size())
-        if count > 1:
-            asked += f"\n{tr('It is said of')} {count} {tr('pages')}."
-        text, agreed = QInputDialog.getText(
-            self._bench.window, tr("Resolution or size"), asked, text="300")
-        if agreed:
-            self.give_resolution(text)
-
-    def give_resolution(self, text: str) -> None:
-        """Say the resolution or sheet size of the chosen pages.
-
-        Where the page in hand lacks its own, of all pages that do: they are of one scanner.
-        """
-        bench = self._bench
-        try:
-            given = parse_resolution(text)
-        except Refused as refused:
-            bench.window.notice.show_said(said(refused))
-            return
-        job = with_given(bench.desk.job.now, self._of_size(), given)
-        bench.become(bench.desk.then(job, tr("say the resolution")))
-
-    def _of_size(self) -> frozenset[int]:
-        """The pages of which a resolution is said."""
-        desk, faults = self._bench.desk, self._bench.known.faults
-        lacking = frozenset(n for n, page in enumerate(desk.job.now.pages)
-                            if asks_for_size(faults.get(source_of(page), "")))
-        return desk.chosen | lacking if desk.current in lacking else desk.chosen
-
-    # --- job files
-
-    def _ask_job(self) -> None:
-        found, _ = QFileDialog.getOpenFileName(
-            self._bench.window, tr("Open a job"), "", tr(_JOBS))
-        if found:
-            self.open_job(Path(found))
-
-    def open_job(self, path: Path) -> None:
-        """Put the pages of a job on the rack, in place of what lies there."""
-        self._finding.ask(lambda _: open_job(path), lambda job: self._take_job(path, job))
-
-    def _take_job(self, path: Path, job: Job) -> None:
-        bench = self._bench
-        bench.window.notice.hide()
-        self._folder, self._job_file = job.into, path.absolute()
-        self.opened((str(path.absolute()),))
-        bench.become(bench.desk.then(job, tr("open the job")).on_page(0 if job.pages else None))
-
-    def _ask_where_job(self) -> None:
-        wanted = self._job_file or f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"
-        name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Save the job"), str(wanted), tr(_JOBS))
-        if name:
-            self.save_job(Path(name if Path(name).suffix else name + SUFFIX))
-
-    def save_job(self, path: Path) -> None:
-        """Write the job, so that it can be opened again, sent away or replayed."""
-        job = self._bench.desk.job.now
-        # a line of its own: no later file takes the place of this one
-        self._saving = Line(self._bench.workers, self._say_error)
-        self._saving.ask(lambda _: write_job(path, job), lambda _: self._saved(path))
-
-    def _saved(self, path: Path) -> None:
-        self._job_file = path.absolute()
-        self.opened((str(path.absolute()),))
-        self._bench.window.notice.show_said(f"{tr('The job is in')} {path}.")
-
-    # --- renditions out
+        """Its one command."""
+        return {"export": self._ask_export}
 
     def _ask_export(self) -> None:
         desk = self._bench.desk
@@ -342,9 +177,9 @@ class Outgoing:
     def _open_folder(self) -> None:
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
 
-    def start_from(self, folder: str) -> None:
-        """The folder that was exported into last time."""
-        self._folder = Path(folder) if folder else None
+    def start_from(self, folder: Path | None) -> None:
+        """The folder that is exported into, until another is chosen."""
+        self._folder = folder
 
     def work(self, text: str, done: int, total: int, stop: Callable[[], None]) -> None:
         """Show work that goes on, which the person may stop."""
@@ -380,14 +215,4 @@ class Outgoing:
 
     def _fail(self, error: Exception) -> None:
         self.rest()
-        self._say_error(error)
-
-    def _say_error(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))
-
-
-def _put_away(job: Job, found: tuple[JobPage, ...]) -> Job:
-    """The job that pages are put into: sample pages that were only looked at make room for own."""
-    samples = shipped("sample_pages")
-    own = [page for page in found if page.at.path.parent != samples]
-    return without_untouched(job, samples) if own else job

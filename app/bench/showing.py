@@ -1,7 +1,7 @@
 """What each view is given to show, worked out from the desk and from what was found out."""
 
 import time
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,6 +16,7 @@ from app.bench.views.card import CardShown
 from app.bench.views.look import tr
 from app.bench.views.rack import RackItem
 from app.bench.views.strip import StripShown
+from app.pages.listing import PageAt
 from app.replay.job import Job, JobPage
 from app.suggest import Suggestion
 from core.steps.step import Step
@@ -30,6 +31,14 @@ class Known:
     faults: dict[Source, str] = field(default_factory=dict)
     thumbs: dict[Source, Bytes] = field(default_factory=dict)
     proposals: dict[Source, Suggestion] = field(default_factory=dict)
+
+    def forget_faults(self, pages: Collection[PageAt]) -> bool:
+        """What was wrong with these pages may be mended; whether anything was."""
+        mended = [source for source in self.faults if source.at in pages]
+        for source in mended:
+            del self.faults[source]
+            self.thumbs.pop(source, None)
+        return bool(mended)
 
 
 class Laid:

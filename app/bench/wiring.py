@@ -11,6 +11,7 @@ from app.bench.colouring import Colouring
 from app.bench.colours import Colours
 from app.bench.drawing import DrawerHand
 from app.bench.engine import Engine
+from app.bench.incoming import Incoming
 from app.bench.keeping import Keeper, Kept
 from app.bench.listing import Listing
 from app.bench.marking import Marking
@@ -78,6 +79,7 @@ class Wiring(QObject):
         self._earlier: tuple[Kept, ...] = ()
         self.lists = Listing(self)
         self.out = Outgoing(self)
+        self.incoming = Incoming(self)
         self.setting = Setting(self)
         self.viewing = Viewing(self)
         self.proving = Proving(self)
@@ -86,8 +88,8 @@ class Wiring(QObject):
         self.colouring = Colouring(self)
         self.marking = Marking(self)
         self._hands: tuple[Hand, ...] = (
-            self.lists, self.out, self.setting, self.viewing, self.marking, self.proving,
-            self.pressing, self.colours, self.colouring, DrawerHand(self))
+            self.lists, self.out, self.incoming, self.setting, self.viewing, self.marking,
+            self.proving, self.pressing, self.colours, self.colouring, DrawerHand(self))
         self._commands = self._command_table()
         self._connect()
         self.show_all()
@@ -95,12 +97,12 @@ class Wiring(QObject):
     def _connect(self) -> None:
         window, engine = self.window, self.engine
         window.asked.connect(self.do)
-        window.dropped.connect(self.out.open_paths)
         window.rack.went_to.connect(self._went_to)
         window.rack.chose.connect(self._choose)
         window.earlier_asked.connect(self._show_earlier)
         window.earlier_chosen.connect(
-            lambda number: self._bring(self._earlier[number].job, tr("bring an earlier job back")))
+            lambda number: self.incoming.lay(
+                self._earlier[number].job, tr("bring an earlier job back")))
         for hand in self._hands:
             hand.connect(window)
         window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
@@ -268,11 +270,7 @@ class Wiring(QObject):
         if self.keeper.last is None:
             self.window.notice.show_said(tr("No job has been kept yet."))
         else:
-            self._bring(self.keeper.last, tr("bring the last job back"))
-
-    def _bring(self, job: Job, name: str) -> None:
-        self.window.notice.hide()
-        self.become(self.desk.then(job, name).on_page(0))
+            self.incoming.lay(self.keeper.last, tr("bring the last job back"))
 
     def _show_earlier(self) -> None:
         self._earlier = self.keeper.earlier()
@@ -355,8 +353,8 @@ class Wiring(QObject):
     @property
     def idle(self) -> bool:
         """Whether nothing is under way."""
-        working = (self._thumbing, self.out, self.keeper, self.proving, self.pressing,
-                   self.colouring, self.marking)
+        working = (self._thumbing, self.out, self.incoming, self.keeper, self.proving,
+                   self.pressing, self.colouring, self.marking)
         behind = self._pace.isActive() or not self.window.card.complete
         return self.engine.idle and not behind and not any(one.busy for one in working)
 

@@ -75,7 +75,7 @@ def test_folders_files_and_what_cannot_be_read_are_told_apart(tmp_path):
     (folder / "p3.png").write_bytes(b"")
     (tmp_path / "empty").mkdir()
     found = find_pages((folder, tmp_path / "empty", tmp_path / "nowhere.png"))
-    assert [name_of(page) for page in found.pages] == ["p2.png", "p10.png", "p3.png"]
+    assert [name_of(page) for page in found.pages] == ["p2.png", "p3.png", "p10.png"]
     assert [at.path.name for at, _ in found.page_faults] == ["p3.png"]
     assert len(found.others) == 2
 

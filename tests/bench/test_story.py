@@ -247,7 +247,7 @@ def test_what_the_screen_shows_is_what_is_written_for_own_colours(bench, qtbot, 
     colour[40:80, 40:120] = (60, 90, 160)
     path = tmp_path / "colour.png"
     Image.fromarray(colour).save(path, dpi=(300, 300))
-    bench.out.open_paths((path,))
+    bench.incoming.open_paths((path,))
     settle(qtbot, bench)
     give(bench, qtbot, Tone(points=Fixed(black=30, white=220)), Lift(ink=Own()))
     bench.do("one")
@@ -353,7 +353,7 @@ def test_pages_are_chosen_on_the_rack_by_mouse_and_keys(with_pages, qtbot):
 
 def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     (scans / "page 0.png").write_bytes(b"no picture")
-    bench.out.open_paths((scans,))
+    bench.incoming.open_paths((scans,))
     settle(qtbot, bench)
     names = [name_of(page) for page in bench.desk.job.now.pages]
     assert "page 0.png" in names
@@ -366,6 +366,47 @@ def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     assert bench.window.stack.currentIndex() == 1
 
 
+def test_what_is_dropped_while_pages_are_still_looked_for_comes_too(bench, qtbot, scans, tmp_path):
+    drop(bench.window, scans)
+    drop(bench.window, draw_page(tmp_path / "late.png"))
+    settle(qtbot, bench)
+    assert [name_of(page) for page in bench.desk.job.now.pages] == [
+        "page 1.png", "page 2.png", "page 3.png", "late.png"]
+
+
+def test_a_page_that_was_mended_is_read_when_it_is_dropped_again_or_shown(
+    bench, qtbot, scans, monkeypatch,
+):
+    broken = scans / "page 2.png"
+    whole = broken.read_bytes()
+
+    def tried():
+        qtbot.waitUntil(lambda: bench.idle, timeout=20_000)
+        return bench.window.stack.currentIndex(), status(bench)
+
+    broken.write_bytes(whole[:2000])
+    bench.incoming.open_paths((scans,))
+    settle(qtbot, bench)
+    assert [name_of(page) for page in bench.desk.job.now.pages] == [
+        "page 1.png", "page 2.png", "page 3.png"]  # it keeps its place in the book
+    bench.go_to(1)
+    assert tried() == (2, "cannot be read")
+    broken.write_bytes(whole)
+    drop(bench.window, broken)
+    assert tried() == (1, "not yet set")
+    assert len(bench.desk.job.now.pages) == 3
+    gone = broken.rename(broken.with_suffix(".away"))
+    bench.known.proposals.clear()
+    bench.go_to(0)
+    settle(qtbot, bench)
+    bench.go_to(1)
+    assert tried() == (2, "cannot be read")
+    gone.rename(broken)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_: (str(broken), ""))
+    bench.do("moved")
+    assert tried() == (1, "not yet set")
+
+
 def status(bench):
     return rack_item(bench.desk.page, bench.known).status
 
@@ -373,7 +414,7 @@ def status(bench):
 def test_where_a_file_is_broken_its_size_is_not_asked_for(bench, qtbot, tmp_path):
     page = draw_page(tmp_path / "torn.png")
     page.write_bytes(page.read_bytes()[:2000])
-    bench.out.open_paths((page,))
+    bench.incoming.open_paths((page,))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
     assert status(bench) == "cannot be read"
     assert bench.window.mends["remove"].isVisible()
@@ -381,18 +422,18 @@ def test_where_a_file_is_broken_its_size_is_not_asked_for(bench, qtbot, tmp_path
 
 
 def test_where_the_file_does_not_say_its_resolution_the_person_does(bench, qtbot, tmp_path):
-    bench.out.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
+    bench.incoming.open_paths((draw_page(tmp_path / "bare.png", ppi=None),))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
     assert not bench.window.mends["moved"].isVisible()
     assert "Say its resolution or size" in bench.window.fault.text()
     assert "--" not in bench.window.fault.text()
     assert status(bench) == "size not known"
     assert bench.window.mends["resolution"].isVisible()
-    bench.out.give_resolution("600")
+    bench.incoming.give_resolution("600")
     settle(qtbot, bench)
     assert bench.engine.page.scan.ppi == 600
     assert bench.window.stack.currentIndex() == 1
-    bench.out.give_resolution("nonsense")
+    bench.incoming.give_resolution("nonsense")
     assert bench.desk.page.given == Ppi(600)
     give(bench, qtbot, Tone(points=Fixed(black=40, white=220)), Lift())
     out = tmp_path / "replayed"
@@ -406,7 +447,7 @@ def test_a_resolution_is_said_of_all_pages_that_lack_one_at_once(
 ):
     for number, ppi in enumerate((None, 300, None, None), start=1):
         draw_page(tmp_path / f"{number}.png", ppi=ppi)
-    bench.out.open_paths((tmp_path,))
+    bench.incoming.open_paths((tmp_path,))
     qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
     rack = bench.window.rack.pages
     assert ["size not known" in rack.index(row).data(Qt.ItemDataRole.AccessibleTextRole)
@@ -518,7 +559,7 @@ def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
     assert "not a job" in bench.window.notice.text.text()
     assert bench.desk.job.now.pages == kept.pages
     capture = tmp_path / "replayed"
-    bench.out.save_job(path)
+    bench.incoming.save_job(path)
     settle(qtbot, bench)
     assert main(["replay", str(path), "--into", str(capture), "--quiet"]) == 1  # two have no list
     assert (capture / "page 1-line.png").exists()
@@ -631,7 +672,7 @@ def test_a_file_in_the_way_of_an_export_is_asked_about(with_pages, qtbot, tmp_pa
     with Journal(out):
         export()
         assert "another run is writing there" in notice.text.text()
-    bench.out.save_job(tmp_path / "book.json")
+    bench.incoming.save_job(tmp_path / "book.json")
     settle(qtbot, bench)
     times = [path.stat().st_mtime_ns for path in sorted(out.glob("*.png"))]
     capsys.readouterr()
@@ -665,7 +706,7 @@ def earlier_jobs(window):
 
 
 def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
-    with_pages, qtbot, opened, tmp_path,
+    with_pages, qtbot, opened, tmp_path, monkeypatch,
 ):
     bench = with_pages
     bench.do("keep")
@@ -674,7 +715,7 @@ def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
     bench.window.close()
     opened.begin([])  # the next sitting begins with pages of its own
     bench.become(Desk())
-    bench.out.open_paths((draw_page(tmp_path / "new.png"),))
+    bench.incoming.open_paths((draw_page(tmp_path / "new.png"),))
     settle(qtbot, bench)
     second = bench.desk.job.now
     bench.window.close()
@@ -686,8 +727,15 @@ def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
     assert [action.text().partition(": ")[2] for action in found] == [
         "new.png", "page 1.png and 2 more"]
     assert found[1].toolTip().endswith("1 of 3 pages have their list")
+    bench.incoming.save_job(tmp_path / "new.json")
+    settle(qtbot, bench)
     found[1].trigger()
     assert bench.desk.job.now == first
+    asked = []
+    monkeypatch.setattr(
+        QFileDialog, "getSaveFileName", lambda *args: asked.append(args[2]) or ("", ""))
+    bench.do("save job")
+    assert asked == ["job.json"]  # and not the file of the other job
     bench.do("undo")
     assert bench.desk.page is None
     bench.window.show()
@@ -717,7 +765,7 @@ def test_where_no_job_has_been_kept_the_menu_says_so(bench):
 
 
 def test_closing_in_order_leaves_no_mark_and_keeps_the_settings(bench, qtbot, opened, scans):
-    bench.out.open_paths((scans,))
+    bench.incoming.open_paths((scans,))
     qtbot.waitUntil(lambda: bench.desk.page is not None)
     opened.choose_theme("dark")
     bench.window.close()
@@ -989,7 +1037,7 @@ def started(qapp, qtbot, places):
     with qtbot.waitExposed(made.bench.window):
         made.bench.window.show()
     made.begin([])
-    qtbot.waitUntil(lambda: not made.bench.out.busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not made.bench.incoming.busy, timeout=20_000)
     yield made.bench
     made.bench.window.close()
     made.end()
@@ -1126,7 +1174,7 @@ def test_a_key_held_shows_what_the_points_cut_off(with_pages, qtbot):
 
 
 def test_closing_while_work_is_under_way_waits_for_nothing_long(bench, qtbot, scans):
-    bench.out.open_paths((scans,))
+    bench.incoming.open_paths((scans,))
     qtbot.waitUntil(lambda: bench.desk.page is not None)
     bench.window.close()
 

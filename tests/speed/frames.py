@@ -191,7 +191,7 @@ def everyday(bench: Wiring, rounds: Rounds, folder: Path) -> None:
         "zoom in": lambda: bench.do("in"),
         "save the list": lambda: bench.lists.save_to(folder / "list.json"),
         "export the page": lambda: bench.out.export(Export((0,), (Line(),), folder / "out")),
-        f"{RACK} pages onto the rack, thumbnails": lambda: bench.out.open_paths(tuple(small)),
+        f"{RACK} pages onto the rack, thumbnails": lambda: bench.incoming.open_paths(tuple(small)),
         "next page": lambda: bench.go_to(RACK // 2),
         "back to the large page": lambda: bench.go_to(0),
         "undo with a full rack": lambda: bench.do("undo"),

@@ -3,7 +3,8 @@
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from app.pages.listing import PageAt, list_pages
+from app.pages import listing
+from app.pages.listing import PageAt
 from app.pages.resolution import Resolution
 from app.replay.job import Job, JobPage
 from app.replay.page import Reading
@@ -105,18 +106,9 @@ class Found:
 
 def find_pages(paths: tuple[Path, ...]) -> Found:
     """The pages of files and folders; a file that cannot be read is a page with a fault."""
-    pages: list[PageAt] = []
-    faulty: list[tuple[PageAt, Fault]] = []
-    others: list[Fault] = []
-    for path in (named.absolute() for named in paths):
-        found, faults = list_pages([path])
-        pages += found
-        for fault in faults:
-            file = path / fault.where.partition(", page")[0] if path.is_dir() else path
-            if file.is_file():
-                faulty.append((PageAt(file, 1, 1), fault))
-            else:
-                others.append(fault)
-    pages += [at for at, _ in faulty]
-    return Found(tuple(map(JobPage.of, pages)), tuple(faulty), tuple(others),
-                 tuple(path.absolute() for path in paths))
+    asked = tuple(path.absolute() for path in paths)
+    found = list(listing.find_pages(asked))
+    return Found(
+        tuple(JobPage.of(each.page) for each in found if each.page),
+        tuple((each.page, fault) for each in found if each.page for fault in each.faults),
+        tuple(fault for each in found if not each.page for fault in each.faults), asked)
