@@ -11,7 +11,7 @@ from types import TracebackType
 
 import cv2
 from PySide6.QtCore import QObject, QSize, Qt
-from PySide6.QtGui import QIcon
+from PySide6.QtGui import QCloseEvent, QIcon
 from PySide6.QtWidgets import QApplication
 
 from app.bench.background import Workers
@@ -65,6 +65,7 @@ class Opening(QObject):
         cv2.setNumThreads(cores)  # for steps that take the whole page; bands have their own
         self._application, self._places = application, places
         self._settings = load_settings(places.settings)
+        self._leaving = False
         application.setStyle("Fusion")
         application.setFont(plain_font())
         application.setWindowIcon(QIcon(str(shipped("icons") / "stetline.svg")))
@@ -115,11 +116,21 @@ class Opening(QObject):
         """Wait for what is being written, and close the threads."""
         self.bench.workers.close()
 
-    def _closing(self) -> None:
+    def _closing(self, event: QCloseEvent) -> None:
+        if self.bench.out.writing and not self._leaving:
+            event.ignore()
+            self.bench.out.offer(
+                tr("Something is still being written, as the foot of the rack shows."),
+                tr("Stop it and close"), self._leave)
+            return
         self.bench.keeper.end(self.bench.desk.job.now)
         size = self.bench.window.size()
         self._settings = replace(self._settings, width=size.width(), height=size.height())
         self._save()
+
+    def _leave(self) -> None:
+        self._leaving = True
+        self.bench.window.close()
 
     def _opened(self, paths: tuple[str, ...]) -> None:
         for path in paths[-MOST_RECENT:]:

@@ -196,13 +196,18 @@ class Outgoing:
         self._bench.window.work.hide()
 
     @property
+    def writing(self) -> bool:
+        """Whether something is being written that would be lost."""
+        return self._halt is not None
+
+    @property
     def free(self) -> bool:
-        """Whether nothing is being written; says so where something is, for it would be lost."""
-        if self._halt is not None:
+        """Whether nothing is being written; says so where something is."""
+        if self.writing:
             self._bench.window.notice.show_said(tr(
                 "Something is still being written, as the foot of the rack shows: wait for it, "
                 "or stop it first."))
-        return self._halt is None
+        return not self.writing
 
     def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
         """Say something that the person may want done."""

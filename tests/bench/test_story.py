@@ -613,6 +613,27 @@ def test_a_stopped_export_says_what_is_left_and_goes_on_from_there(
     assert {path: path.stat().st_mtime_ns for path in files} == files  # it was not done again
 
 
+def test_the_window_is_not_closed_over_an_export_without_a_word(
+    with_pages, qtbot, tmp_path, monkeypatch,
+):
+    bench, reached, let_on = with_pages, Event(), Event()
+
+    def held(planned, into, cores, watch, **more):
+        reached.set()
+        let_on.wait(20)
+        return run_export(planned, into, cores, watch, **more)
+
+    monkeypatch.setattr(outgoing, "run_export", held)
+    bench.out.export(Export((0,), (Print(),), tmp_path / "out"))
+    qtbot.waitUntil(reached.is_set, timeout=20_000)
+    assert not bench.window.close()
+    assert bench.window.isVisible()
+    assert bench.window.notice.text.text().startswith("Something is still being written")
+    qtbot.mouseClick(bench.window.notice.act, LEFT)
+    assert not bench.window.isVisible()
+    let_on.set()
+
+
 def test_an_export_that_is_stopped_before_it_writes_leaves_nothing(with_pages, qtbot, tmp_path):
     bench, out = with_pages, tmp_path / "out"
     bench.do("keep")

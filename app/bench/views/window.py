@@ -45,7 +45,7 @@ class Window(QMainWindow):
 
     asked = Signal(str)
     dropped = Signal(tuple)
-    closing = Signal()
+    closing = Signal(QCloseEvent)
     recent_chosen = Signal(str)
     earlier_asked = Signal()
     earlier_chosen = Signal(int)
@@ -316,6 +316,7 @@ class Window(QMainWindow):
             self.dropped.emit(tuple(paths))
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
-        """Report it first, so that the job is kept."""
-        self.closing.emit()
-        super().closeEvent(event)
+        """Report it first, so that the job is kept; whoever ignores it keeps the window open."""
+        self.closing.emit(event)
+        if event.isAccepted():
+            super().closeEvent(event)
