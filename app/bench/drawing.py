@@ -145,9 +145,7 @@ class DrawerHand:
             self.show_drawer()
 
     def _shut(self) -> None:
-        if self.dialog is not None:
-            self.dialog.deleteLater()
-            self.dialog = None
+        self.dialog = None
 
     # --- the drawer as a zip
 

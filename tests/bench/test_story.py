@@ -1106,7 +1106,6 @@ def test_print_size_is_true_once_the_screen_is_measured_by_a_card(with_pages, qt
     settle(qtbot, bench)
     width, _ = bench.desk.looking.view.size
     assert width == pytest.approx(WIDTH / 300 * 25.4 * 5, rel=0.01)
-    card.deleteLater()
 
 
 def test_a_mistake_of_the_program_goes_into_the_log(bench, qtbot):

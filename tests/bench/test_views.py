@@ -4,12 +4,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, QSize, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, QSize, Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
+    QDialog,
     QFileDialog,
     QHBoxLayout,
     QLabel,
@@ -19,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench.showing import Laid
+from app.bench.state.commands import COMMANDS
 from app.bench.state.grounds import GROUNDS, PAPER_WHITE
 from app.bench.state.job import source_of
 from app.bench.state.scale import fit
@@ -53,6 +55,7 @@ from core.steps.lift import Lift
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Following, Tone
 from core.steps.turn import Turn
+from tests.bench.conftest import draw_page, settle
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -785,10 +788,24 @@ def test_what_was_merely_said_goes_with_the_next_change(shown, more, stays):
     assert notice.isVisible() == stays
 
 
-def test_the_keys_sheet_names_every_command(qtbot, shown):
+def test_the_keys_sheet_names_every_command(shown):
     sheet = shown(KeysSheet(None), 640, 560)
-    with qtbot.waitSignal(sheet.closed):
-        sheet.close()
+    said = {label.text() for label in sheet.findChildren(QLabel)}
+    for command in COMMANDS:
+        assert {command.text.replace("&", ""), command.tip} <= said
+
+
+@pytest.mark.parametrize("name", ["export", "calibrate", "my printer", "drawer", "keys"])
+def test_a_sheet_that_is_closed_is_gone(opened, qtbot, tmp_path, name):
+    bench = opened.bench
+    bench.incoming.open_paths((draw_page(tmp_path / "a.png"),))
+    settle(qtbot, bench)
+    for _ in range(2):
+        bench.do(name)
+        (sheet,) = bench.window.findChildren(QDialog)
+        sheet.reject()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+        assert bench.window.findChildren(QDialog) == []
 
 
 def test_every_key_of_the_sheet_stands_under_a_heading(shown):
@@ -858,6 +875,19 @@ def test_of_forms_with_one_name_the_last_that_was_chosen_is_exported(shown, qtbo
     assert len({form.suffix for form in forms}) == len(forms) == len(dialog.forms) - 2
     assert Line("grey-alpha") in forms
     assert Layered(holds=True) in forms
+
+
+def test_a_folder_is_named_as_people_type_it(shown, qtbot, tmp_path, monkeypatch):
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("USERPROFILE", str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    window = shown(QWidget(), 600, 400)
+    for typed in ("~/out", "out", str(tmp_path / "out")):
+        dialog = ExportDialog((("This page", (0,)),), tmp_path, window)
+        dialog.folder.setText(typed)
+        with qtbot.waitSignal(dialog.asked) as asked:
+            qtbot.mouseClick(dialog.go, LEFT)
+        assert asked.args[0].folder == tmp_path / "out"
 
 
 def test_an_empty_drawer_says_how_lists_come_into_it(shown):

@@ -51,6 +51,7 @@ class CardSize(QDialog):
     def __init__(self, dots_per_mm: float, parent: QWidget) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Measure the screen"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._outline = _Outline()
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(120 * _FINE, 690 * _FINE)

@@ -1,9 +1,10 @@
 """Small sheets that come up over the bench: export, what it asks and tells, and the keys."""
 
+from contextlib import suppress
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QCloseEvent, QKeySequence
+from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
@@ -34,6 +35,7 @@ class ExportDialog(QDialog):
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Export"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._choices = choices
         self.whose = [QRadioButton(text) for text, _ in choices]
         self.forms = [QCheckBox(tr(form.text)) for form in FORMS]
@@ -49,13 +51,13 @@ class ExportDialog(QDialog):
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 24, 24, 16)
         column.setSpacing(8)
-        column.addWidget(_head(tr("Which pages")))
+        column.addWidget(strong(tr("Which pages")))
         for radio in self.whose:
             radio.setToolTip(tr("Write these pages, each with its own list"))
             column.addWidget(radio)
         self.whose[0].setChecked(True)
         column.addSpacing(8)
-        column.addWidget(_head(tr("In which form")))
+        column.addWidget(strong(tr("In which form")))
         forms = QGridLayout()
         forms.setHorizontalSpacing(32)
         forms.setVerticalSpacing(4)
@@ -67,7 +69,7 @@ class ExportDialog(QDialog):
             forms.addWidget(box, number if left else number - half, 0 if left else 1)
         column.addLayout(forms)
         column.addSpacing(8)
-        column.addWidget(_head(tr("Into which folder")))
+        column.addWidget(strong(tr("Into which folder")))
         row = QHBoxLayout()
         choose = QPushButton(tr("Choose…"))
         choose.setToolTip(tr("Look for the folder"))
@@ -120,7 +122,10 @@ class ExportDialog(QDialog):
         renditions = tuple(
             form.rendition for box, form in zip(self.forms, FORMS, strict=True) if box.isChecked()
         )
-        self.asked.emit(Export(pages, renditions, Path(self.folder.text().strip())))
+        folder = Path(self.folder.text().strip())
+        with suppress(RuntimeError):  # nobody is called so
+            folder = folder.expanduser()
+        self.asked.emit(Export(pages, renditions, folder.absolute()))
         self.accept()
 
 
@@ -135,6 +140,7 @@ class TakenDialog(QDialog):
     def __init__(self, taken: tuple[Path, ...], folder: Path, parent: QWidget) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Export"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.over = QPushButton(tr("Write over them"))
         self.over.setToolTip(tr("Put what is exported now in their place"))
         self.leave = QPushButton(tr("Leave them"))
@@ -150,7 +156,7 @@ class TakenDialog(QDialog):
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 24, 24, 16)
         column.setSpacing(8)
-        column.addWidget(_head(f"{tr('Files in the way')}: {count}"))
+        column.addWidget(strong(f"{tr('Files in the way')}: {count}"))
         why = quiet(f"{tr('Stetline did not write them there, or they were changed since.')}"
                      f"\n{folder}")
         why.setTextFormat(Qt.TextFormat.PlainText)
@@ -181,8 +187,6 @@ _NAMED = 3  # files in the way that are named; the others are counted
 
 class KeysSheet(QDialog):
     """Every command with its keys, from the same table as the menus."""
-
-    closed = Signal()
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -218,11 +222,6 @@ class KeysSheet(QDialog):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(area)
 
-    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802 - Qt's name
-        """Say so."""
-        super().closeEvent(event)
-        self.closed.emit()
-
 
 _HAND = (
     ("Arrows", "On a handle of the tone strip: nudge it by one, with Shift by ten; Home resets."),
@@ -256,7 +255,3 @@ def _section(grid: QGridLayout, row: int, title: str) -> int:
     head.setContentsMargins(0, 12 if row else 0, 0, 0)
     grid.addWidget(head, row, 0, 1, 3)
     return row + 1
-
-
-def _head(text: str) -> QLabel:
-    return strong(text)

@@ -78,6 +78,7 @@ class DrawerDialog(QDialog):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Drawer"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.rows: list[DrawerRow] = []
         self.said = QLabel()
         self.said.setWordWrap(True)

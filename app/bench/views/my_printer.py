@@ -1,6 +1,6 @@
 """What a test strip held on the person's own printer, typed in."""
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
@@ -30,6 +30,7 @@ class MyPrinter(QDialog):
     def __init__(self, press: Press, parent: QWidget) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("My printer"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.base = QComboBox()
         self.base.setAccessibleName(tr("Gain and ruling as for"))
         self.base.setToolTip(tr("The press that it is most like: the strip does not tell these"))
