@@ -28,10 +28,12 @@ from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.kinds import KINDS
 from app.pages.lists import write_list
+from app.pages.whole import telling
 from core.fault import Refused
 from core.steps.steplist import StepList
 
 _ZIP = "Zip (*.zip)"
+_NAMED = 3  # faults of files in the drawer that are said
 
 
 class WithLists(Seat, Protocol):
@@ -56,7 +58,7 @@ class DrawerHand:
         self.show_drawer()
 
     def show_drawer(self, said: str = "") -> None:
-        """Show what lies in the drawer now, and what was refused."""
+        """Show what lies in the drawer now, what of it cannot be read, and what was refused."""
         drawn = look_in(self._bench.places.drawer, KINDS)
         self._lists = tuple(steps for _, steps in drawn.lists)
         lists = tuple(
@@ -64,7 +66,8 @@ class DrawerHand:
             for name, steps in drawn.lists)
         self._bench.window.show_drawer(tuple((kept.name, kept.tip, kept.key) for kept in lists))
         if self.dialog is not None:
-            self.dialog.show_lists(lists, said)
+            broken = [str(fault) for fault in drawn.faults[:_NAMED]]
+            self.dialog.show_lists(lists, "\n".join([said, *broken] if said else broken))
 
     def commands(self) -> dict[str, Callable[[], object]]:
         """The drawer's commands."""
@@ -75,11 +78,19 @@ class DrawerHand:
             "unpack drawer": lambda: self._trying(self._unpack),
         }
 
-    def _trying(self, act: Callable[[], None]) -> None:
+    def _refusal(self, act: Callable[[], None]) -> str:
+        """Do something with the drawer; why it could not be done, in words."""
         try:
-            act()
+            with telling(self._bench.places.drawer):
+                act()
         except Refused as refused:
-            self._bench.window.notice.show_said(said(refused))
+            return said(refused)
+        return ""
+
+    def _trying(self, act: Callable[[], None]) -> None:
+        why = self._refusal(act)
+        if why:
+            self._bench.window.notice.show_said(why)
 
     def _put(self) -> None:
         steps, drawer = self._bench.lists.for_others(), self._bench.places.drawer
@@ -102,8 +113,8 @@ class DrawerHand:
         self._bench.window.notice.show_said(
             f"“{steps.name}” {tr('lies in the drawer as it was.')}")
 
-    def _take(self, steps: StepList) -> None:
-        if self._bench.desk.page is not None:
+    def _take(self, steps: StepList | None) -> None:
+        if self._bench.desk.page is not None and steps is not None:
             self._bench.lists.take(steps)
 
     # --- the drawer laid open
@@ -111,7 +122,7 @@ class DrawerHand:
     def _lay_open(self) -> None:
         dialog = self.dialog = DrawerDialog(self._bench.window)
         drawer = self._bench.places.drawer
-        dialog.taken.connect(lambda name: self._take(dict(look_in(drawer, KINDS).lists)[name]))
+        dialog.taken.connect(lambda name: self._take(dict(look_in(drawer, KINDS).lists).get(name)))
         dialog.thrown.connect(self._throw_out)
         dialog.put_back.connect(self._put_back)
         dialog.renamed.connect(
@@ -124,9 +135,15 @@ class DrawerHand:
 
     def _throw_out(self, name: str) -> None:
         """What was thrown out may be put back, as long as the drawer lies open."""
-        thrown = self._thrown = take_out(self._bench.places.drawer, name, KINDS)
-        if thrown is not None:
-            self.show_drawer(f"“{thrown.steps.name or name}” {tr('was thrown out.')}")
+        self._thrown = None
+
+        def throw() -> None:
+            self._thrown = take_out(self._bench.places.drawer, name, KINDS)
+
+        why = self._refusal(throw)
+        thrown = self._thrown
+        self.show_drawer(why if thrown is None else (
+            f"“{thrown.steps.name or name}” {tr('was thrown out.')}"))
         if self.dialog is not None:
             self.dialog.back.setVisible(thrown is not None)
 
@@ -137,12 +154,7 @@ class DrawerHand:
 
     def _change(self, act: Callable[[], None]) -> None:
         """Do something to the drawer; why it could not be done is said in the dialog."""
-        try:
-            act()
-        except Refused as refused:
-            self.show_drawer(said(refused))
-        else:
-            self.show_drawer()
+        self.show_drawer(self._refusal(act))
 
     def _shut(self) -> None:
         self.dialog = None

@@ -1,8 +1,10 @@
 """Whole sittings, driven by the events that hands make."""
 
+import errno
 import json
 import logging
 import os
+import shutil
 import sys
 from contextlib import contextmanager
 from dataclasses import replace
@@ -977,6 +979,32 @@ def drawer(bench):
     yield dialog
     dialog.close_button.click()
     assert not dialog.isVisible()
+
+
+def test_what_the_system_or_a_file_keeps_from_the_drawer_is_said(
+    with_pages, qtbot, tmp_path, monkeypatch,
+):
+    bench = with_pages
+    bench.do("into drawer")
+    folder = bench.places.drawer
+    (folder / "old.json").write_text('{"format": "stetline step list", "version": 99}')
+
+    def refuse(*_):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr("app.bench.drawing.take_out", refuse)
+    with drawer(bench) as dialog:
+        assert dialog.said.text() == (
+            "old.json: it has version 99, and this program reads up to 1; "
+            "open it with a newer program.")
+        qtbot.mouseClick(dialog.rows[0].throw, LEFT)
+        assert "may not be written to" in dialog.said.text()
+        assert not dialog.back.isVisible()
+        assert len(dialog.rows) == 1
+    shutil.rmtree(folder)
+    folder.write_text("no folder")
+    bench.do("into drawer")
+    assert bench.window.notice.text.text().startswith("drawer: ")
 
 
 def test_in_the_drawer_lists_get_names_and_keys(with_pages, qtbot):

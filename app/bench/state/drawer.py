@@ -127,9 +127,9 @@ def take_out(folder: Path, name: str, kinds: Kinds) -> Thrown | None:
     """A list leaves the drawer, and its key is free; None where it could not be read."""
     drawn = look_in(folder, kinds)
     steps, key = dict(drawn.lists).get(name), drawn.keys.get(name, "")
-    (folder / Path(name).name).unlink(missing_ok=True)
     if key:
         _write_keys(folder, {file: its for file, its in drawn.keys.items() if file != name})
+    (folder / Path(name).name).unlink(missing_ok=True)
     return None if steps is None else Thrown(name, steps, key)
 
 
