@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QColorDialog, QFileDialog
 
+from app.bench.background import said
 from app.bench.seat import Seat
 from app.bench.showing import list_shown
 from app.bench.state.colouring import Limit
@@ -29,12 +30,14 @@ from app.bench.state.sentence import changed
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.palettes import read_palette, write_palette
+from app.pages.small import read_small
 from core.colours import Named, Palette
 from core.fault import Refused
 from core.sheet import Rgb
 
 _FORMS = "Palettes (*.txt *.cxf)"
 _PROFILES = "Profiles (*.icc *.icm)"
+_LARGEST_PROFILE = 1 << 26
 
 
 class Colours:
@@ -196,8 +199,8 @@ class Colours:
             return
         try:
             found = read_palette(Path(name))
-        except (Refused, OSError) as error:
-            self._say(str(error))
+        except Refused as refused:
+            self._say(said(refused))
             return
         before = len(self.palette.colours)
         self._put(take_in(self.palette, found))
@@ -212,8 +215,8 @@ class Colours:
             return
         try:
             write_palette(Path(name), self.palette)
-        except (Refused, OSError) as error:
-            self._say(str(error))
+        except Refused as refused:
+            self._say(said(refused))
             return
         self._say(f"{tr('The palette is in')} {name}.")
 
@@ -227,10 +230,10 @@ class Colours:
         if not name:
             return
         try:
-            data = Path(name).read_bytes()
+            data = read_small(Path(name), _LARGEST_PROFILE, "the profile")
             swatches(Palette("", (Named((0, 0, 0)),)), data)
-        except (Refused, OSError) as error:
-            self._say(str(error))
+        except Refused as refused:
+            self._say(said(refused))
             return
         self._profile = Path(name).name, data
         self._bench.window.notice.hide()

@@ -14,7 +14,7 @@ from PySide6.QtCore import QObject, QSize, Qt
 from PySide6.QtGui import QCloseEvent, QIcon
 from PySide6.QtWidgets import QApplication
 
-from app.bench.background import Workers
+from app.bench.background import Workers, said
 from app.bench.state.places import MOST_RECENT, Places, Settings, load_settings, save_settings
 from app.bench.state.theme import DARK, LIGHT, Theme
 from app.bench.views.calibrating import CardSize
@@ -157,8 +157,8 @@ class Opening(QObject):
     def _save(self) -> None:
         try:
             save_settings(self._places.settings, self._settings)
-        except (Refused, OSError) as error:
-            self.bench.window.notice.show_said(str(error))
+        except Refused as refused:
+            self.bench.window.notice.show_said(said(refused))
 
     @property
     def settings(self) -> Settings:

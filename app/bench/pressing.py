@@ -33,6 +33,7 @@ from app.bench.views.printed import Printed
 from app.bench.views.trim_frame import TrimFrame, TrimShown
 from app.bench.views.window import Window
 from app.pages.renditions import Pdf
+from app.pages.whole import telling
 from app.proof.press_file import read_press, write_press
 from app.proof.prove import Order, trim_at
 from app.replay.book import is_left
@@ -234,10 +235,11 @@ class Pressing:
         """Keep a press that was read off a strip, and print the book on it."""
         bench = self._bench
         try:
-            bench.places.press.parent.mkdir(parents=True, exist_ok=True)
+            with telling(bench.places.press):
+                bench.places.press.parent.mkdir(parents=True, exist_ok=True)
             write_press(bench.places.press, press)
-        except (Refused, OSError) as error:
-            bench.window.notice.show_said(str(error))
+        except Refused as refused:
+            bench.window.notice.show_said(said(refused))
         bench.proving.mine = press
         page = bench.desk.page
         if page is not None:

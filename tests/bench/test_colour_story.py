@@ -472,6 +472,10 @@ def test_ink_is_worked_out_by_a_printers_profile_and_by_estimate_again(
     bench.do("ink profile")
     assert "profile" in bench.window.notice.text.text()
     assert "estimate" in bench.window.colours.source.text()
+    asked.append(tmp_path / "away.icc")
+    bench.do("ink profile")
+    assert bench.window.notice.text.text().endswith(
+        "the profile cannot be read (no such file or directory); check its name.")
     if not PRESS.exists():
         pytest.skip("no CMYK profile on this computer")
     asked.append(PRESS)

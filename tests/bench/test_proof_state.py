@@ -52,6 +52,7 @@ from core.steps.fold import replay
 from core.steps.lift import Lift, Own
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
+from tests.bench.conftest import draw_page
 from tests.proof.proof_pages import hatch, paper, scan, strokes, toned, white_for
 
 COATED = PRESSES["coated"]
@@ -419,6 +420,11 @@ def test_a_proof_sheet_of_the_job_is_written(book, tmp_path):
     count, faults = write_sheet(without, tmp_path / "one.html", "1 May")
     assert count == 1
     assert "no step list has been kept" in faults[0]
+    bare = JobPage(draw_page(tmp_path / "bare.png", ppi=None), steps=book.pages[0].steps)
+    without = replace(book, pages=(book.pages[0], bare))
+    _, faults = write_sheet(without, tmp_path / "two.html", "1 May")
+    assert "Say its resolution or size" in faults[0]  # what can be done in the window
+    assert "--" not in faults[0]
 
 
 def test_a_pdf_of_the_job_is_written_or_refused(book, tmp_path):

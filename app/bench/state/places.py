@@ -6,7 +6,7 @@ from pathlib import Path
 
 import platformdirs
 
-from app.pages.whole import replace_file
+from app.pages.whole import replace_file, telling
 
 APP = "stetline"
 MOST_RECENT = 12
@@ -105,6 +105,7 @@ def _size(value: object, otherwise: int, least: int) -> int:
 
 def save_settings(path: Path, settings: Settings) -> None:
     """Write them; the file is whole or as it was. Refused where it cannot be written."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    with telling(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
     text = json.dumps(asdict(settings), indent=1) + "\n"
     replace_file(path, text.encode(), durable=False)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.bench.state.job import name_of
 from app.bench.state.printing import order_for
+from app.bench.state.saying import in_window
 from app.kinds import KINDS
 from app.pages.renditions import Pdf
 from app.pages.whole import replace_file
@@ -43,7 +44,7 @@ def write_sheet(
         try:
             proved.append(_proved(job, page, number, each, told))
         except Refused as refused:
-            faults += [str(fault) for fault in refused.faults]
+            faults += [str(in_window(fault)) for fault in refused.faults]
             if number + 1 == len(job.pages) and not proved:
                 raise
     title = job.name or (job.lists[0].name if job.lists else "") or "Proof"
