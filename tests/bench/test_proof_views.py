@@ -1,5 +1,7 @@
 """The views of the proof both ways: what they are given they show, what is done they report."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt
@@ -257,6 +259,20 @@ def test_the_trim_is_chosen_by_rule_size_and_nudge(order, qtbot):
     with qtbot.waitSignal(order.changed) as caught:
         pick(qtbot, order.rule, "")
     assert caught.args[0].trim is None
+
+
+def test_what_is_no_number_goes_again_and_what_was_not_typed_is_left(order, qtbot):
+    fine = Printing(size=Scaled(33.333333), trim=TrimRule("borders", 123.456, 200), bleed=4)
+    order.show_order(OrderShown(fine, size=SIZE))
+    with qtbot.assertNotEmitted(order.changed):
+        for field in (order.length, order.bleed, order.across):  # to go through is no change
+            field.setFocus()
+            field.clearFocus()
+        type_into(qtbot, order.length, "large")
+    assert order.length.text() == "33.3333"
+    with qtbot.waitSignal(order.changed) as caught:
+        type_into(qtbot, order.across, "1.5")
+    assert caught.args[0] == replace(fine, trim=replace(fine.trim, nudge=(1.5, 0.0)))
 
 
 def test_showing_reports_nothing(order, qtbot):

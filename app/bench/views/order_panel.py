@@ -29,7 +29,7 @@ from app.bench.state.printing import (
     with_press,
 )
 from app.bench.state.sentence import parse_number
-from app.bench.views.look import tr
+from app.bench.views.look import quiet, strong, tr
 from app.pages.trims import By, TrimRule
 from app.replay.printing import Printing, trim_named
 from core.fault import Refused
@@ -79,7 +79,7 @@ class OrderPanel(QScrollArea):
         self._filling = False
         self.press = _choices(tr("Press"))
         self.press_said, self.size_said, self.form_said, self.trim_said = (
-            _quiet() for _ in range(4))
+            quiet("") for _ in range(4))
         self.mine = QPushButton(tr("My printer…"))
         self.mine.setToolTip(tr("Type in what your printer's test strip held"))
         self.mine.clicked.connect(lambda: self.asked.emit("my printer"))
@@ -138,9 +138,7 @@ class OrderPanel(QScrollArea):
                           (self.across, tr("mm right"), self.down, tr("mm down"), None),
                           (self.bleed, tr("mm bleed"), self.mirrored, None), (self.trim_said,))),
         ):
-            head = QLabel(title)
-            head.setObjectName("strong")
-            column.addWidget(head)
+            column.addWidget(strong(title))
             for row in rows:
                 if isinstance(row[0], QLabel):  # in a row of its own its height would be lost
                     column.addWidget(row[0])
@@ -159,18 +157,18 @@ class OrderPanel(QScrollArea):
             (self.press, self._take_press), (self.size_way, self._take_way),
             (self.trim_names, self._take_filling), (self.form, self._take_form),
             (self.cut, self._take_cut), (self.rule, self._take_trim),
-            (self.trim_size, self._take_trim),
+            (self.trim_size, self._take_trim_size),
         )
         for box, take in chosen:
             box.activated.connect(lambda _, take=take: self._trying(take))
         typed: tuple[tuple[QLineEdit, Callable[[], None]], ...] = (
             (self.length, self._take_size), (self.ppi, self._take_form),
             (self.ruling, self._take_cut), (self.across, self._take_trim),
-            (self.down, self._take_trim), (self._size_typed(), self._take_trim),
+            (self.down, self._take_trim), (self._size_typed(), self._take_trim_size),
             (self.bleed, self._take_bleed),
         )
         for field, take in typed:
-            field.editingFinished.connect(lambda take=take: self._trying(take))
+            field.editingFinished.connect(lambda field=field, take=take: self._typed(field, take))
         self.own.toggled.connect(lambda _: self._trying(self._take_size))
         self.mirrored.toggled.connect(lambda _: self._trying(self._take_trim))
 
@@ -178,6 +176,13 @@ class OrderPanel(QScrollArea):
         field = self.trim_size.lineEdit()
         assert field is not None
         return field
+
+    def _typed(self, field: QLineEdit, take: Callable[[], None]) -> None:
+        """Something was typed; what is no number there goes again."""
+        if field.isModified():
+            field.setModified(False)
+            self._trying(take)
+            self.show_order(self._shown)
 
     def _trying(self, take: Callable[[], None]) -> None:
         if self._filling:
@@ -303,16 +308,20 @@ class OrderPanel(QScrollArea):
         if not by:
             self._report(replace(printing, trim=None))
             return
-        rule = replace(printing.trim or TrimRule(), by=by, mirrored=self.mirrored.isChecked())
-        bleed, trim = printing.bleed, self._trim_asked()
+        rule, move = printing.trim or TrimRule(), Number("nudge", "mm", -500, 500)
+        rule = replace(rule, by=by, mirrored=self.mirrored.isChecked(), nudge=(
+            self._number(self.across, move, rule.nudge[0]),
+            self._number(self.down, move, rule.nudge[1])))
+        self._report(replace(printing, trim=rule))
+
+    def _take_trim_size(self) -> None:
+        printing, trim = self._shown.printing, self._trim_asked()
+        rule = printing.trim or TrimRule()
         if trim is None:
-            rule = replace(rule, width=None, height=None)
+            self._report(replace(printing, trim=replace(rule, width=None, height=None)))
         elif (rule.width, rule.height) != (trim.width, trim.height):
-            rule, bleed = replace(rule, width=trim.width, height=trim.height), trim.bleed
-        move = Number("nudge", "mm", -500, 500)
-        rule = replace(rule, nudge=(self._number(self.across, move, rule.nudge[0]),
-                                    self._number(self.down, move, rule.nudge[1])))
-        self._report(replace(printing, trim=rule, bleed=bleed))
+            rule = replace(rule, width=trim.width, height=trim.height)
+            self._report(replace(printing, trim=rule, bleed=trim.bleed))
 
     def _trim_asked(self) -> Trim | None:
         """The trim that was chosen or typed; None is as large as found."""
@@ -346,13 +355,6 @@ def _field(name: str) -> QLineEdit:
     field.setToolTip(name)
     field.setFixedWidth(64)
     return field
-
-
-def _quiet() -> QLabel:
-    label = QLabel()
-    label.setObjectName("quiet")
-    label.setWordWrap(True)
-    return label
 
 
 def _parent(widget: QWidget) -> QWidget:
