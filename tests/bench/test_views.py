@@ -1005,7 +1005,7 @@ def test_tab_goes_through_the_window_as_it_is_read(with_pages, qtbot):
     steps = tabbed(window, qtbot, 8)
     assert steps[:2] == ["Steps", "Name of the step list"]
     assert steps[2].startswith("1. ")
-    assert steps[3:6] == ["build up, times", "build up: on", "More for this step"]
+    assert steps[3:6] == ["build up, times", "build up: on", "More for step 1, build up"]
     bench.lists.change(0, ("times",), 3.0)
     bench.do("proof")
     qtbot.waitUntil(lambda: bench.idle, timeout=20_000)

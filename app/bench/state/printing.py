@@ -1,6 +1,6 @@
 """How the book is printed, as the window asks for it and says it."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from app.pages.trims import TrimRule
@@ -143,13 +143,3 @@ def change_said(old: Printing, new: Printing) -> str:
         if getattr(old, field) != getattr(new, field):
             return name
     return "cut of the 1-bit page"
-
-
-@dataclass(frozen=True)
-class Held:
-    """What a person read off their test strip: veils in %, lines in points."""
-
-    faintest: float = 1.0
-    even: float = 3.0
-    line: float = 0.25
-    reversed_line: float = 0.5

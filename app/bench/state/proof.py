@@ -18,7 +18,6 @@ from app.proof.prove import Made, Order, Proof, judge_residue, outgoing, prove_m
 from app.proof.regions import Region
 from app.proof.remedies import Clearing, Remedy
 from app.proof.residue import Residue, would_print
-from app.proof.said import press_said
 from app.replay.page import lifted
 from core.fault import Watch, unwatched
 from core.matte import to_depth
@@ -271,11 +270,6 @@ def order_said(order: Order, size: PrintSize) -> str:
     form = "graded grey" if order.form == "grey" else f"1-bit at {order.ppi:g} ppi"
     return (f"On {order.press.name}, {size.width:.1f} x {size.height:.1f} mm "
             f"({100 * size.scale:.3g} %), {size.ppi_printed:.0f} ppi, {form}.")
-
-
-def numbers_said(order: Order) -> str:
-    """The press with its numbers, where they are from, and the caution."""
-    return press_said(order.press)
 
 
 def divider_of(view: View, region: Region, ppi: float, divider: float) -> float:

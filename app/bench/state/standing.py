@@ -48,7 +48,7 @@ class Shown:
     """What stands on the screen for a list: pixels and the settled steps still to do on them.
 
     ``exact`` is False where a step was left out because the page must be worked through
-    whole for it; ``held_at`` is then that step's number from 0.
+    whole for it.
     """
 
     sheet: Sheet

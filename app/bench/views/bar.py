@@ -2,7 +2,7 @@
 
 from typing import cast
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -65,7 +65,6 @@ class GroundButton(QAbstractButton):
         if self.hasFocus():
             painter.setPen(QPen(QColor(self._theme.accent), 2))
             painter.drawRoundedRect(QRectF(1, 1, 26, 26), 5, 5)
-            painter.drawPoint(QPointF(0, 0))
         painter.end()
 
 

@@ -59,7 +59,6 @@ class Card(QFrame):
         self._wanted: tuple[tuple[Step, ...], int | None] = ((), None)
         self._later = QTimer(self, singleShot=True)
         self._later.timeout.connect(self._show_rows)
-        self._drop: int | None = None
         self.name = QLineEdit()
         self.name.setObjectName("title")
         self.name.setMaxLength(NAME_LENGTH)
@@ -206,10 +205,6 @@ class Card(QFrame):
         return sum(middle < at.y() for middle in middles)
 
     def _show_drop(self, number: int, at: QPointF) -> None:
-        target = self._target(number, at)
-        for n, row in enumerate(self.rows):
-            row.setContentsMargins(0, 0, 0, 0)
-            row.setProperty("drop", n == target)
         self.rows[number].raise_()
         self.rows[number].move(0, round(at.y()) - self.rows[number].height() // 2)
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QImage, QKeyEvent, QPainter, QPolygonF
 from app.bench.state.areas import area_at, rim_of, seen_areas
 from app.bench.state.placing import Spot
 from app.bench.state.scale import View
-from app.bench.views.look import tr
+from app.bench.views.look import image_with_alpha, tr
 from app.bench.views.page import PageView
 from app.bench.views.tools import Lay, Tool
 from core.sheet import Plane, Sheet
@@ -46,11 +46,7 @@ class _Rim:
 
 def _image_of(rim: Plane, colours: tuple[str, str]) -> QImage:
     table = np.array([0, *(QColor(colour).rgba() for colour in colours)], np.uint32)
-    pixels = np.ascontiguousarray(table[np.minimum(rim, 2)])
-    height, width = pixels.shape
-    return QImage(
-        pixels.tobytes(), width, height, 4 * width, QImage.Format.Format_ARGB32_Premultiplied,
-    ).copy()
+    return image_with_alpha(table[np.minimum(rim, 2)])
 
 
 class ColourTool(QObject):

@@ -2,12 +2,12 @@
 
 from collections.abc import Callable
 
-import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter
 
-from app.bench.state.hatch import Argb, Marks
+from app.bench.state.hatch import Marks
 from app.bench.state.scale import Box, Scale
+from app.bench.views.look import image_with_alpha
 from app.bench.views.tools import Lay
 from app.proof.regions import Region
 from core.units import mm_to_px
@@ -57,7 +57,7 @@ class Hatch:
         wide = Box(seen.left - _AROUND, seen.top - _AROUND, seen.right + _AROUND,
                    seen.bottom + _AROUND).clipped(*view.size)
         drawn = marks.draw(view.scale.value, wide, max(round(lay.ratio), 1))
-        image = image_of(drawn, lay.ratio)
+        image = image_with_alpha(drawn, lay.ratio)
         self._made = marks, view.scale, wide, lay.ratio, image
         return wide, image
 
@@ -75,13 +75,3 @@ class Hatch:
 def _holds(wide: Box, seen: Box) -> bool:
     return (wide.left <= seen.left and wide.top <= seen.top
             and wide.right >= seen.right and wide.bottom >= seen.bottom)
-
-
-def image_of(drawn: Argb, ratio: float) -> QImage:
-    """Pixels that are opaque or nothing as the toolkit's image; the copy outlives the array."""
-    height, width = drawn.shape
-    data = np.ascontiguousarray(drawn)
-    image = QImage(data.data, width, height, 4 * width,
-                   QImage.Format.Format_ARGB32_Premultiplied).copy()
-    image.setDevicePixelRatio(ratio)
-    return image

@@ -1,6 +1,7 @@
 """How the window looks: palette, style sheet, fonts, icons, and the words' translation."""
 
 import numpy as np
+import numpy.typing as npt
 from PySide6.QtCore import QByteArray, QCoreApplication, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QIcon, QImage, QPainter, QPalette, QPixmap
 from PySide6.QtSvg import QSvgRenderer
@@ -88,6 +89,15 @@ def image_of(seen: Bytes) -> QImage:
     height, width = seen.shape[:2]
     form = QImage.Format.Format_Grayscale8 if seen.ndim == 2 else QImage.Format.Format_RGB888
     return QImage(np.ascontiguousarray(seen).data, width, height, seen[0].size, form).copy()
+
+
+def image_with_alpha(pixels: npt.NDArray[np.uint32], ratio: float = 1.0) -> QImage:
+    """0xAARRGGBB (H, W), the colour times its alpha, as the toolkit's image; it is a copy."""
+    height, width = pixels.shape
+    image = QImage(np.ascontiguousarray(pixels).data, width, height, 4 * width,
+                   QImage.Format.Format_ARGB32_Premultiplied).copy()
+    image.setDevicePixelRatio(ratio)
+    return image
 
 
 def strong(text: str) -> QLabel:

@@ -11,7 +11,7 @@ from app.bench.state.marks import MarkSeen
 from app.bench.state.picture import Bytes
 from app.bench.state.placing import Spot
 from app.bench.state.scale import View
-from app.bench.views.look import tr
+from app.bench.views.look import image_with_alpha, tr
 from app.bench.views.plates import plate
 from app.bench.views.tools import Lay
 
@@ -68,7 +68,4 @@ def _image(share: Bytes, name: str) -> QImage:
     channels = [np.rint(part * value).astype(np.uint32) for value in (
         255, colour.red(), colour.green(), colour.blue())]
     table = channels[0] << 24 | channels[1] << 16 | channels[2] << 8 | channels[3]
-    pixels = np.ascontiguousarray(table[share])
-    height, width = share.shape
-    return QImage(pixels.tobytes(), width, height, 4 * width,
-                  QImage.Format.Format_ARGB32_Premultiplied).copy()
+    return image_with_alpha(np.asarray(table, np.uint32)[share])

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
 )
 
+from app.bench.state.commands import BY_NAME
 from app.bench.state.sentence import as_written
 from app.bench.state.theme import Theme
 from app.bench.views.inner import Opener
@@ -52,7 +53,6 @@ class StepRow(QFrame):
         self.switch.clicked.connect(self.switched)
         self.more = self._button()
         self.more.setIcon(icons["more"])
-        self.more.setAccessibleName(tr("More for this step"))
         self.more.setToolTip(tr("Duplicate, move, note, delete"))
         self.more.clicked.connect(self._show_menu)
         self._lay_out()
@@ -94,6 +94,7 @@ class StepRow(QFrame):
         self.switch.setIcon(self._icons["on" if step.on else "off"])
         said = tr("on") if step.on else tr("off")
         self.switch.setAccessibleName(f"{step.kind}: {said}")
+        self.more.setAccessibleName(f"{tr('More for step')} {number}, {step.kind}")
         self.switch.setToolTip(
             tr("Leave this step out") if step.on else tr("Do this step again"))
         self.setAccessibleName(f"{number}. {as_written(step.sentence())}")
@@ -110,8 +111,6 @@ class StepRow(QFrame):
             self.inner.show_list(step.list if isinstance(step, Nested) else None)
 
     def _show_menu(self) -> None:
-        from app.bench.state.commands import BY_NAME  # noqa: PLC0415
-
         menu = QMenu(self)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         for name in _STEP_MENU:

@@ -68,7 +68,6 @@ QLineEdit#title:focus { background: $field; border: 2px solid $accent;
 QLabel#quiet { color: $quiet; }
 QLabel#strong { font-weight: 600; }
 QFrame#card { background: $card; border: 1px solid $rule; border-radius: 4px; }
-QFrame#notice { background: $card; border: 1px solid $edge; border-radius: 4px; }
 QProgressBar {
     background: $field; border: 1px solid $edge; border-radius: 3px; height: 8px;
     text-align: center; color: $ink; }

@@ -117,7 +117,6 @@ class Window(QMainWindow):
                 action = menu.addAction(tr(command.text))
                 action.setShortcuts([QKeySequence(key) for key in command.keys])
                 action.setToolTip(tr(command.tip))
-                action.setStatusTip(tr(command.tip))
                 action.setCheckable(command.checked)
                 action.triggered.connect(
                     lambda _=False, name=command.name: self._tell(self.asked, name))
