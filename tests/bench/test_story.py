@@ -816,6 +816,16 @@ def test_a_number_that_is_being_typed_is_set_before_another_page_comes(with_page
     assert second is None if key == "PgDown" else second.steps[0].points.black == 44
 
 
+def test_ctrl_delete_in_a_number_leaves_the_rack_alone(with_pages, qtbot):
+    bench = with_pages
+    field = bench.window.card.rows[0].sentence.control(("points", "black"))
+    field.setFocus()
+    field.home(False)
+    qtbot.keyClick(field, Qt.Key.Key_Delete, Qt.KeyboardModifier.ControlModifier)
+    assert field.text() == ""
+    assert len(bench.desk.job.now.pages) == 3
+
+
 def test_the_picker_sets_the_points_from_the_page(with_pages, qtbot):
     bench = with_pages
     bench.do("one")

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, QSize, Qt
-from PySide6.QtGui import QWheelEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QWheelEvent
 from PySide6.QtTest import QAbstractItemModelTester
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -32,6 +32,7 @@ from app.bench.views.card import Card, CardShown
 from app.bench.views.controls import NumberField, WordButton
 from app.bench.views.dialogs import ExportDialog, KeysSheet, TakenDialog
 from app.bench.views.drawer import DrawerDialog, Kept
+from app.bench.views.field import Field
 from app.bench.views.inner import Opener
 from app.bench.views.look import Icons, on_screen
 from app.bench.views.notice import Notice, WorkStrip
@@ -793,6 +794,18 @@ def test_the_keys_sheet_names_every_command(shown):
     said = {label.text() for label in sheet.findChildren(QLabel)}
     for command in COMMANDS:
         assert {command.text.replace("&", ""), command.tip} <= said
+
+
+def test_a_line_to_type_in_leaves_commands_their_keys(shown):
+    """So it is on every system; here the toolkit's own line takes few of them."""
+    field = shown(Field("30"), 100, 30)
+    for command in COMMANDS:
+        for key in (key for key in command.keys if key.startswith("Ctrl")):
+            keys = QKeySequence(key)[0]
+            asked = QKeyEvent(QEvent.Type.ShortcutOverride, keys.key(), keys.keyboardModifiers())
+            asked.ignore()
+            QApplication.sendEvent(field, asked)
+            assert asked.isAccepted() == (command.name in ("undo", "redo", "remove")), key
 
 
 @pytest.mark.parametrize("name", ["export", "calibrate", "my printer", "drawer", "keys"])

@@ -7,7 +7,6 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
     QMenu,
     QPushButton,
     QScrollArea,
@@ -17,6 +16,7 @@ from PySide6.QtWidgets import (
 
 from app.bench.state.purposes import PURPOSES
 from app.bench.state.theme import Theme
+from app.bench.views.field import Field
 from app.bench.views.look import Icons, tr
 from app.bench.views.step_row import StepRow
 from core.steps.step import Step
@@ -59,7 +59,7 @@ class Card(QFrame):
         self._wanted: tuple[tuple[Step, ...], int | None] = ((), None)
         self._later = QTimer(self, singleShot=True)
         self._later.timeout.connect(self._show_rows)
-        self.name = QLineEdit()
+        self.name = Field()
         self.name.setObjectName("title")
         self.name.setMaxLength(NAME_LENGTH)
         self.name.setPlaceholderText(tr("name this list"))

@@ -10,7 +10,6 @@ from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QHBoxLayout,
-    QLineEdit,
     QMenu,
     QPushButton,
     QScrollArea,
@@ -23,6 +22,7 @@ from app.bench.state.colouring import Laying, Limit, ToolName
 from app.bench.state.commands import BY_NAME
 from app.bench.state.palette import NAME_LENGTH, Swatch, parse_colour
 from app.bench.state.theme import Theme
+from app.bench.views.field import Field
 from app.bench.views.look import Icons, quiet, strong, tr
 from app.bench.views.sentence import Sentence
 from app.bench.views.swatches import Swatches
@@ -62,7 +62,7 @@ class ColourPanel(QFrame):
     def __init__(self, theme: Theme, icons: Icons) -> None:
         super().__init__()
         self.setObjectName("card")
-        self.name = QLineEdit()
+        self.name = Field()
         self.name.setObjectName("title")
         self.name.setMaxLength(NAME_LENGTH)
         self.name.setPlaceholderText(tr("name these colours"))
@@ -77,7 +77,7 @@ class ColourPanel(QFrame):
         self.empty = quiet(tr(
             "No colours yet. Choose one by eye; or type one as #rrggbb, with a name behind it if "
             "you like; or read a palette."))
-        self.typed = QLineEdit()
+        self.typed = Field()
         self.typed.setPlaceholderText(tr("#rrggbb and a name"))
         self.typed.setAccessibleName(tr("A new colour"))
         self.typed.setToolTip(tr("Red, green and blue as six digits, then what it is called"))

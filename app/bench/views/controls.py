@@ -14,9 +14,10 @@ from PySide6.QtGui import (
     QPen,
     QPixmap,
 )
-from PySide6.QtWidgets import QColorDialog, QLineEdit, QMenu, QToolButton
+from PySide6.QtWidgets import QColorDialog, QMenu, QToolButton
 
 from app.bench.state.sentence import Control, as_written, nudged, parse_number, ways
+from app.bench.views.field import Field
 from core.steps.fields import Choice, Colour, Either, Flag, Number, Text, plain
 
 _NUDGES = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}
@@ -28,7 +29,7 @@ def nudge_of(event: QKeyEvent) -> int:
     return _NUDGES.get(Qt.Key(event.key()), 0) * (10 if shifted else 1)
 
 
-class NumberField(QLineEdit):
+class NumberField(Field):
     """The number itself, to be typed over; Up and Down nudge it, with Shift by ten."""
 
     changed = Signal(object)
@@ -91,7 +92,7 @@ class NumberField(QLineEdit):
             self.changed.emit(value)
 
 
-class TextField(QLineEdit):
+class TextField(Field):
     """A short text in its place."""
 
     changed = Signal(object)

@@ -29,6 +29,7 @@ from app.bench.state.printing import (
     with_press,
 )
 from app.bench.state.sentence import parse_number
+from app.bench.views.field import Field
 from app.bench.views.look import quiet, strong, tr
 from app.pages.trims import By, TrimRule
 from app.replay.printing import Printing, trim_named
@@ -350,7 +351,7 @@ def _choices(name: str) -> QComboBox:
 
 
 def _field(name: str) -> QLineEdit:
-    field = QLineEdit()
+    field = Field()
     field.setAccessibleName(name)
     field.setToolTip(name)
     field.setFixedWidth(64)

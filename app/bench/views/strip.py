@@ -17,7 +17,7 @@ from PySide6.QtGui import (
     QPolygonF,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.bench.state.sentence import parse_number
 from app.bench.state.strip import (
@@ -30,6 +30,7 @@ from app.bench.state.strip import (
 )
 from app.bench.state.theme import Theme
 from app.bench.views.controls import nudge_of
+from app.bench.views.field import Field
 from app.bench.views.figures import Figures
 from app.bench.views.handle import SIZE, Handle
 from app.bench.views.look import one_line, tr
@@ -67,7 +68,7 @@ class StripShown:
     readings: Readings | None
 
 
-class _TypedNumber(QLineEdit):
+class _TypedNumber(Field):
     """A number to type, or to nudge as its handle is."""
 
     typed = Signal(float)
