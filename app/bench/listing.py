@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import said
 from app.bench.seat import Seat
-from app.bench.showing import list_shown, steps_of
+from app.bench.showing import list_shown
 from app.bench.state.edits import (
     Edit,
     again,
@@ -20,6 +20,7 @@ from app.bench.state.edits import (
     insert,
     insert_list,
     move,
+    only_turned,
     place_for,
     set_step,
     switch,
@@ -152,7 +153,9 @@ class Listing:
         if page is None or self._bench.engine.page is None or desk.current is None:
             return
         self._bench.known.proposals.pop(source_of(page), None)
-        job = with_steps(desk.job.now, frozenset({desk.current}), None)
+        head = StepList("", self._steps().steps[:1])
+        job = with_steps(
+            desk.job.now, frozenset({desk.current}), head if only_turned(head) else None)
         self._bench.become(replace(desk.then(job, tr("propose a list")), step=None))
         self._bench.engine.propose(page.at.path.stem)
 
@@ -176,13 +179,10 @@ class Listing:
         self._bench.go_to(following)
 
     def _turn(self, clockwise: int) -> None:
-        desk, known = self._bench.desk, self._bench.known
+        desk = self._bench.desk
         job = desk.job.now
-        for number in desk.chosen:
-            steps = steps_of(job.pages[number], known)
-            if number != desk.current and job.pages[number].steps is None:
-                steps = None  # a page not yet looked at stays open for its proposal
-            made = turned(steps or StepList(), clockwise)
+        for number in desk.chosen:  # a page without a list stays open for its proposal
+            made = turned(job.pages[number].steps or StepList(), clockwise)
             job = with_steps(job, frozenset({number}), made)
         self._bench.become(desk.then(job, tr("turn")))
 

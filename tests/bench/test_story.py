@@ -25,7 +25,7 @@ from app.bench.showing import rack_item
 from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
 from app.bench.state.exporting import Export, run_export
-from app.bench.state.job import name_of
+from app.bench.state.job import is_set, name_of
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
 from app.bench.views.drawer import DrawerDialog
@@ -47,7 +47,7 @@ from core.steps.lift import Lift, One, Own
 from core.steps.steplist import Nested, StepList
 from core.steps.tone import Fixed, Tone
 from core.steps.turn import Turn
-from tests.bench.conftest import HEIGHT, PATCH_AT, WIDTH, draw_page, settle
+from tests.bench.conftest import HEIGHT, KEPT, PATCH_AT, WIDTH, draw_page, settle
 
 LEFT = Qt.MouseButton.LeftButton
 CTRL, SHIFT = Qt.KeyboardModifier.ControlModifier, Qt.KeyboardModifier.ShiftModifier
@@ -317,6 +317,28 @@ def test_ink_alone_is_kept_by_one_press_and_undone_by_another(bench, qtbot, scan
 def test_where_all_is_of_one_strength_ink_only_says_so(with_pages, qtbot):
     with_pages.do("ink only")
     assert "of one strength" in with_pages.window.notice.text.text()
+
+
+def test_a_page_that_was_turned_stays_so_whatever_list_it_gets(with_pages, qtbot):
+    bench = with_pages
+    bench.go_to(1)
+    settle(qtbot, bench)
+    bench.do("turn right")
+    settle(qtbot, bench)
+    bench.go_to(0)
+    settle(qtbot, bench)
+    bench.do("turn left")
+    bench.do("apply all")
+    heads = [page.steps.steps[0] for page in bench.desk.job.now.pages]
+    assert heads == [Turn(angle=270), Turn(angle=90), Turn(angle=270)]
+    assert bench.desk.job.now.pages[1].steps.steps[1:] == KEPT.steps
+    bench.go_to(1)
+    settle(qtbot, bench)
+    bench.do("propose")
+    settle(qtbot, bench)
+    assert not is_set(bench.desk.page)
+    assert steps_now(bench).steps[0] == Turn(angle=90)
+    assert steps_now(bench).steps[1].kind != "turn"
 
 
 def test_quarter_turns_go_over_all_chosen_pages(with_pages, qtbot):

@@ -160,11 +160,22 @@ def for_page(steps: StepList, page: StepList | None) -> StepList:
 
 
 def with_own(steps: StepList, page: StepList | None) -> StepList:
-    """The list with those steps of a page's that are for it alone, where it had not got them."""
+    """The list with those steps of a page's that are for it alone, where it had not got them.
+
+    A page that was turned and has no list yet stays turned as it is.
+    """
+    if page is not None and only_turned(page):
+        head = 1 if isinstance(next(iter(steps.steps), None), Turn) else 0
+        return replace(steps, steps=(*page.steps, *steps.steps[head:]))
     for own in () if page is None else page.steps:
         if own.one_page and own not in steps.steps:
             steps = insert(steps, place_for(steps, own), own).steps
     return steps
+
+
+def only_turned(steps: StepList) -> bool:
+    """Whether nothing is done but to say which way up the page is."""
+    return bool(steps.steps) and all(isinstance(step, Turn) for step in steps.steps)
 
 
 def turned(steps: StepList, clockwise: int) -> StepList:
