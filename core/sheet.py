@@ -209,12 +209,15 @@ def whole(page: Bands, each: Each = map, watch: Watch = unwatched) -> Sheet:
     """The whole page in memory, each band put straight into its place.
 
     ``each`` is ``map`` or an executor's own ``map``: bands are then read by its threads.
+    ``watch`` is told of a page that is in memory too: between two steps that take it whole it
+    may be stopped.
 
     >>> page = Sheet(ppi=300, grey=np.arange(300, dtype=np.uint16).reshape(300, 1))
     >>> whole(page) is page
     True
     """
     if isinstance(page, Sheet):
+        watch(page.height, page.height)
         return page
     height, width = page.shape
     first = page.rows(0, 1)

@@ -102,8 +102,12 @@ def replay_page(
     """
     scan = read_page(request.page, request.reading)
     sampler = Sampler(scan) if figures else None
+
+    def working(_: int, __: int) -> None:  # nothing is written yet, but it may be stopped
+        watch(0, scan.shape[0])
+
     with bands_by(workers) as each:
-        page = lifted(replay(request.steps, sampler.before if sampler else scan, each))
+        page = lifted(replay(request.steps, sampler.before if sampler else scan, each, working))
         going, outputs, said = _printed(request, page.page, each)
     page = replace(page, page=going)
     outputs, left_out = _with_flats(going, outputs)

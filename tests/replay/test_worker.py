@@ -4,6 +4,7 @@ import errno
 import logging
 import os
 from contextlib import ExitStack
+from dataclasses import replace
 
 import pytest
 
@@ -11,8 +12,11 @@ from app.pages.renditions import Layered, Line
 from app.pages.whole import Part
 from app.replay import memory, worker
 from app.replay.leftovers import remove_leftovers
+from app.replay.page import replay_page
 from app.replay.worker import Task, do, end_of
 from core.fault import Cancelled, Fault, Refused
+from core.steps.steplist import StepList
+from core.steps.turn import Turn
 from tests.replay.conftest import contents, planned
 
 BROKEN = Refused(Fault("it is broken", "page 1.tif"))
@@ -91,3 +95,24 @@ def test_ends_of_processes_are_said_in_words():
     assert end_of(-11) == "signal 11, SIGSEGV"
     assert end_of(1) == "exit status 1"
     assert end_of(-250) == "signal 250"
+
+
+def test_a_page_may_be_stopped_between_the_steps_that_take_it_whole(book, tmp_path, monkeypatch):
+    turns, told = [], []
+
+    def turn(self, sheet):
+        turns.append(self.angle)
+        return sheet
+
+    def stop(done, total):
+        told.append(done)
+        if turns:
+            raise Cancelled
+
+    monkeypatch.setattr(Turn, "apply", turn)
+    request = replace(planned(book, tmp_path / "out")[0], steps=StepList("", (Turn(), Turn())))
+    with pytest.raises(Cancelled):
+        replay_page(request, watch=stop)
+    assert turns == [90]
+    assert set(told) == {0}
+    assert not (tmp_path / "out").exists()
