@@ -375,6 +375,18 @@ def test_pages_are_chosen_on_the_rack_by_mouse_and_keys(with_pages, qtbot):
     settle(qtbot, bench)
 
 
+def test_a_name_that_looks_like_markup_is_said_as_it_is(bench, qtbot, tmp_path):
+    torn = tmp_path / "a <b>bold<b> page.png"
+    torn.write_bytes(b"no picture")
+    bench.incoming.open_paths((torn,))
+    qtbot.waitUntil(lambda: bench.idle)
+    window = bench.window
+    window.notice.show_said(window.fault.text())
+    for label in (window.fault, window.notice.text):
+        assert "<b>" in label.text()
+        assert label.textFormat() == Qt.TextFormat.PlainText
+
+
 def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     (scans / "page 0.png").write_bytes(b"no picture")
     bench.incoming.open_paths((scans,))

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench.state.commands import BY_NAME
-from app.bench.views.look import quiet, tr
+from app.bench.views.look import as_it_is, quiet, tr
 from core.steps.steplist import NAME_LENGTH
 
 _PORTABLE = QKeySequence.SequenceFormat.PortableText
@@ -80,8 +80,7 @@ class DrawerDialog(QDialog):
         self.setWindowTitle(tr("Drawer"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.rows: list[DrawerRow] = []
-        self.said = QLabel()
-        self.said.setWordWrap(True)
+        self.said = as_it_is(QLabel())
         self.back = QPushButton(tr("Put it back"))
         self.back.setAutoDefault(False)
         self.back.setToolTip(tr("Have the list in the drawer again, with its key"))

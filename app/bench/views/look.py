@@ -100,6 +100,13 @@ def image_with_alpha(pixels: npt.NDArray[np.uint32], ratio: float = 1.0) -> QIma
     return image
 
 
+def as_it_is(label: QLabel) -> QLabel:
+    """Words over as many lines as they need, and no markup: a file's name may look like some."""
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setWordWrap(True)
+    return label
+
+
 def strong(text: str) -> QLabel:
     """A heading in a panel."""
     label = QLabel(text)

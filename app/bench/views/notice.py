@@ -10,7 +10,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.bench.views.look import tr
+from app.bench.views.look import as_it_is, tr
 
 
 class Notice(QWidget):
@@ -24,8 +24,7 @@ class Notice(QWidget):
         self._of: object = None
         self._passing = False
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.text = QLabel()
-        self.text.setWordWrap(True)
+        self.text = as_it_is(QLabel())
         self.act = QPushButton()
         self.act.setToolTip(tr("Do what is offered here"))
         self.act.clicked.connect(self.acted)
@@ -75,8 +74,7 @@ class WorkStrip(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.text = QLabel()
-        self.text.setWordWrap(True)
+        self.text = as_it_is(QLabel())
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
         self.bar.setAccessibleName(tr("How far the work is"))

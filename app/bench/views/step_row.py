@@ -5,7 +5,6 @@ from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QMouseEvent, QPainter,
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
-    QLabel,
     QMenu,
     QStyle,
     QToolButton,
@@ -16,7 +15,7 @@ from app.bench.state.commands import BY_NAME
 from app.bench.state.sentence import as_written
 from app.bench.state.theme import Theme
 from app.bench.views.inner import Opener
-from app.bench.views.look import Icons, tr
+from app.bench.views.look import Icons, as_it_is, quiet, tr
 from app.bench.views.sentence import Sentence
 from core.steps.step import Step
 from core.steps.steplist import Nested
@@ -46,9 +45,7 @@ class StepRow(QFrame):
         self.sentence = Sentence(theme)
         self.sentence.changed.connect(self.changed)
         self.inner: Opener | None = None
-        self.note = QLabel()
-        self.note.setObjectName("quiet")
-        self.note.setWordWrap(True)
+        self.note = as_it_is(quiet(""))
         self.switch = self._button()
         self.switch.clicked.connect(self.switched)
         self.more = self._button()

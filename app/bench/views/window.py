@@ -30,7 +30,7 @@ from app.bench.views.bar import Bar
 from app.bench.views.card import Card
 from app.bench.views.colour_panel import ColourPanel
 from app.bench.views.held import HeldKeys
-from app.bench.views.look import Icons, tr
+from app.bench.views.look import Icons, as_it_is, tr
 from app.bench.views.notice import Notice, WorkStrip
 from app.bench.views.page import PageView
 from app.bench.views.proof_panel import ProofPanel
@@ -170,7 +170,7 @@ class Window(QMainWindow):
         self.empty = self._empty()
         self.stack.addWidget(self.empty)
         self.stack.addWidget(self.page)
-        self.fault = QLabel()
+        self.fault = as_it_is(QLabel())
         self.mends: dict[str, QPushButton] = {}
         self.stack.addWidget(self._fault_panel())
         column.addWidget(self.stack, 1)
@@ -239,7 +239,6 @@ class Window(QMainWindow):
         column = QVBoxLayout(holder)
         column.setContentsMargins(24, 24, 24, 24)
         column.addStretch(1)
-        self.fault.setWordWrap(True)
         self.fault.setAlignment(Qt.AlignmentFlag.AlignCenter)
         column.addWidget(self.fault)
         column.addSpacing(16)
