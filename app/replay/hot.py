@@ -83,11 +83,7 @@ class HotFolder:
     def _look(self, journal: Journal) -> None:
         """Note what lies in the folders, and since when it has been as it is."""
         written = set(true_paths(journal.outputs()))
-        there = [
-            path for folder in self._folders if folder.is_dir()
-            for path in sorted(folder.iterdir(), key=lambda path: natural_key(path.name))
-            if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")
-        ]
+        there = [path for folder in self._folders for path in _scans_in(folder)]
         found = [path for path, place in zip(there, true_paths(there), strict=True)
                  if place not in written]
         for gone in self._seen.keys() - set(found):
@@ -121,3 +117,16 @@ class HotFolder:
 
     def _is_late(self, path: Path) -> bool:
         return self._clock() - self._seen[path].since >= _PATIENCE
+
+
+def _scans_in(folder: Path) -> list[Path]:
+    """The scans of a folder in natural order; none while it cannot be looked into.
+
+    One on a network comes and goes: that ends no watch.
+    """
+    try:
+        found = sorted(folder.iterdir(), key=lambda path: natural_key(path.name))
+    except OSError:
+        return []
+    return [path for path in found
+            if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")]

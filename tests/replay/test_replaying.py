@@ -1,7 +1,9 @@
 """``stetline replay`` as a whole: jobs, names, folders, flags, plans, hot folders."""
 
 import argparse
+import errno
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -178,7 +180,7 @@ class Clock:
         return self.now
 
 
-def test_a_hot_folder_waits_until_a_file_is_whole(tmp_path, crew):
+def test_a_hot_folder_waits_until_a_file_is_whole(tmp_path, crew, monkeypatch):
     drop, out, clock = tmp_path / "drop", tmp_path / "out", Clock()
     drop.mkdir()
     whole = draw(tmp_path / "whole.tif", 1).read_bytes()
@@ -214,6 +216,15 @@ def test_a_hot_folder_waits_until_a_file_is_whole(tmp_path, crew):
     assert look(restarted, 40) == []
     (drop / "b.tif").unlink()
     assert look(restarted, 1) == []
+
+    def refuse(_):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    with monkeypatch.context() as away:  # as a folder on a network that is not there for a while
+        away.setattr(Path, "iterdir", refuse)
+        assert look(restarted, 1) == []
+    assert look(restarted) == []
+    assert look(restarted, 3) == [], "it was done before"
 
 
 def test_pages_that_come_one_by_one_cannot_be_numbered(shelf, capsys):
