@@ -101,6 +101,7 @@ class Incoming:
     def _take_found(self, found: Found, made: Job, of: Job) -> None:
         """Pages were found, and put into the job ``of`` while they were looked for."""
         bench = self._bench
+        bench.window.finish_typing()
         if found.pages and bench.desk.job.now.pages:
             bench.window.notice.go_on(far=True)  # as from the samples to pages of one's own
         again = self._find_again(page.at for page in found.pages)
@@ -195,6 +196,7 @@ class Incoming:
     def lay(self, job: Job, name: str, file: Path | None = None) -> None:
         """A job takes the place of what lies on the rack; ``file`` is where it was saved."""
         bench = self._bench
+        bench.window.finish_typing()
         bench.window.notice.hide()
         if job.into.is_absolute():  # it was exported before
             bench.out.start_from(job.into)

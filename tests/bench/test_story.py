@@ -850,6 +850,19 @@ def test_a_number_that_is_being_typed_is_set_before_another_page_comes(with_page
     assert second is None if key == "PgDown" else second.steps[0].points.black == 44
 
 
+def test_a_number_that_is_being_typed_is_set_before_what_is_dropped_comes(
+    with_pages, qtbot, tmp_path,
+):
+    bench = with_pages
+    drop(bench.window, draw_page(tmp_path / "late.png"))
+    field = bench.window.card.rows[0].sentence.control(("points", "black"))
+    field.setFocus()
+    qtbot.keyClicks(field, "44")  # while it is still looked for
+    settle(qtbot, bench)
+    assert bench.desk.current == 3
+    assert bench.desk.job.now.pages[0].steps.steps[0].points.black == 44
+
+
 def test_ctrl_delete_in_a_number_leaves_the_rack_alone(with_pages, qtbot):
     bench = with_pages
     field = bench.window.card.rows[0].sentence.control(("points", "black"))

@@ -122,11 +122,15 @@ class Window(QMainWindow):
                     lambda _=False, name=command.name: self._tell(self.asked, name))
                 self.actions_by_name[command.name] = action
 
-    def _tell(self, signal: SignalInstance, what: object) -> None:
-        """Report what is asked for; what is being typed is typed, for the keyboard stays there."""
+    def finish_typing(self) -> None:
+        """What is being typed is typed: something else comes, and the keyboard stays there."""
         field = self.focusWidget()
         if isinstance(field, QLineEdit) and field.isModified():
             field.editingFinished.emit()
+
+    def _tell(self, signal: SignalInstance, what: object) -> None:
+        """Report what is asked for."""
+        self.finish_typing()
         signal.emit(what)
 
     def show_recent(self, paths: tuple[str, ...]) -> None:
