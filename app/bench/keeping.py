@@ -1,8 +1,10 @@
 """Keeping the job: after each change on disk, each sitting's in a file of its own."""
 
 import itertools
+import logging
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,27 +23,36 @@ _OFFERED = 12
 
 @dataclass(frozen=True)
 class Kept:
-    """A job of an earlier sitting, and when it was kept last, in seconds since 1970."""
+    """A job of an earlier sitting, and when it was kept last, in seconds since 1970.
+
+    None where the file cannot be read; ``why`` then says what is wrong with it.
+    """
 
     time: float
-    job: Job
+    job: Job | None
+    why: str = ""
 
 
 class Keeper:
-    """Writes the job in the background; the newest counts, and it is whole or as it was."""
+    """Writes the job in the background; the newest counts, and it is whole or as it was.
 
-    def __init__(self, places: Places, workers: Workers) -> None:
+    ``failed`` is told once that it cannot be written, until it can again.
+    """
+
+    def __init__(
+        self, places: Places, workers: Workers, failed: Callable[[Exception], None],
+    ) -> None:
         self._places = places
         self._line = Line(workers, self._failed)
+        self._tell, self._told = failed, False
         self._path: Path | None = None
-        self.fault = ""
-        self.last: Job | None = None
+        self.last: Kept | None = None
 
     def begin(self) -> bool:
         """Mark the bench as open, and read the last job; whether the bench was never closed."""
         crashed = self._places.mark.exists()
         self._path = None
-        self.last = next((kept.job for kept in self._earlier()), None)
+        self.last = next(self._earlier(), None)
         self._places.state.mkdir(parents=True, exist_ok=True)
         self._places.mark.touch()
         for path in self._files()[MOST_KEPT:]:
@@ -68,9 +79,9 @@ class Keeper:
 
     def _earlier(self) -> Iterator[Kept]:
         for path in self._files():
-            job = _read(path)
-            if job is not None and path != self._path:
-                yield Kept(path.stat().st_mtime, job)
+            kept = _read(path)
+            if kept is not None and path != self._path:
+                yield kept
 
     def _files(self) -> list[Path]:
         """The files of all sittings, the one that was written last first."""
@@ -89,28 +100,35 @@ class Keeper:
         return self._line.busy
 
     def _kept(self, _: object) -> None:
-        self.fault = ""
+        self._told = False
 
     def _failed(self, error: Exception) -> None:
-        self.fault = str(error)
+        if not self._told:
+            self._told = True
+            self._tell(error)
 
     def end(self, job: Job) -> None:
         """The bench closes in order."""
         try:
             if job.pages:
                 _write(self.path, job)
-        except Refused as refused:
-            self.fault = str(refused)
-        self._places.mark.unlink(missing_ok=True)
+        except Refused:  # it was said when it was to be kept before
+            logging.getLogger("stetline").exception("the job is not kept")
+        with suppress(OSError):
+            self._places.mark.unlink(missing_ok=True)
 
 
-def _read(path: Path) -> Job | None:
-    """The job in a file; None where there is none that can be read, or it has no pages."""
+def _read(path: Path) -> Kept | None:
+    """The job in a file; None where there is no file, or the job has no pages."""
     try:
-        job = loads_job(path.read_bytes(), KINDS, path.name)
-    except (OSError, Refused):
+        when, text = path.stat().st_mtime, path.read_bytes()
+        job = loads_job(text, KINDS, path.name)
+    except OSError:
         return None
-    return job if job.pages else None
+    except Refused as refused:
+        first, *more = refused.faults
+        return Kept(when, None, f"{first} (+ {len(more)})" if more else str(first))
+    return Kept(when, job) if job.pages else None
 
 
 def _write(path: Path, job: Job) -> None:

@@ -138,17 +138,19 @@ def strip_shown(
     )
 
 
-def earlier_shown(job: Job, kept_at: float) -> tuple[str, str]:
-    """A job of an earlier sitting: what it is called in a menu, and what there is to say of it.
+def earlier_shown(job: Job | None, kept_at: float, why: str) -> tuple[str, str, bool]:
+    """A job of an earlier sitting: what a menu calls it and says of it, whether it can be had.
 
-    ``kept_at`` is when it was kept last, in seconds since 1970.
+    ``kept_at`` is when it was kept last, in seconds since 1970; ``why`` it cannot be read.
     """
-    first, *others = job.pages
     when = time.strftime("%Y-%m-%d, %H:%M", time.localtime(kept_at))
+    if job is None:
+        return f"{when}: {tr('cannot be read')}", why, False
+    first, *others = job.pages
     more = f" {tr('and')} {len(others)} {tr('more')}" if others else ""
-    done = sum(map(is_set, job.pages))
-    return f"{when}: {name_of(first)}{more}", (
-        f"{first.path.parent}\n{done} {tr('of')} {len(job.pages)} {tr('pages have their list')}")
+    done = f"{sum(map(is_set, job.pages))} {tr('of')} {len(job.pages)}"
+    tip = f"{first.path.parent}\n{done} {tr('pages have their list')}"
+    return f"{when}: {name_of(first)}{more}", tip, True
 
 
 def commands_there(desk: Desk, known: Known) -> frozenset[str]:

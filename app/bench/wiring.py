@@ -65,7 +65,7 @@ class Wiring(QObject):
     def __init__(self, window: Window, workers: Workers, places: Places) -> None:
         super().__init__()
         self.window, self.workers, self.places = window, workers, places
-        self.keeper = Keeper(places, workers)
+        self.keeper = Keeper(places, workers, self._say_unkept)
         self.desk = Desk()
         self.known = Known()
         self.engine = Engine(workers)
@@ -101,8 +101,7 @@ class Wiring(QObject):
         window.rack.chose.connect(self._choose)
         window.earlier_asked.connect(self._show_earlier)
         window.earlier_chosen.connect(
-            lambda number: self.incoming.lay(
-                self._earlier[number].job, tr("bring an earlier job back")))
+            lambda number: self._bring(self._earlier[number], tr("bring an earlier job back")))
         for hand in self._hands:
             hand.connect(window)
         window.clipping_held.connect(lambda on: engine.show_clipping(on=on))
@@ -153,6 +152,9 @@ class Wiring(QObject):
         self.show_all()
         if changed:
             self.keep_job(desk.job.now)
+
+    def _say_unkept(self, error: Exception) -> None:
+        self.window.notice.show_said(f"{tr('The job cannot be kept')}: {said(error)}", stays=True)
 
     def keep_job(self, job: Job) -> None:
         """Have the job kept on disk."""
@@ -270,12 +272,18 @@ class Wiring(QObject):
         if self.keeper.last is None:
             self.window.notice.show_said(tr("No job has been kept yet."))
         else:
-            self.incoming.lay(self.keeper.last, tr("bring the last job back"))
+            self._bring(self.keeper.last, tr("bring the last job back"))
+
+    def _bring(self, kept: Kept, name: str) -> None:
+        if kept.job is None:
+            self.window.notice.show_said(f"{tr('That job cannot be read')}: {kept.why}")
+        else:
+            self.incoming.lay(kept.job, name)
 
     def _show_earlier(self) -> None:
         self._earlier = self.keeper.earlier()
         self.window.show_earlier(tuple(
-            earlier_shown(kept.job, kept.time) for kept in self._earlier))
+            earlier_shown(kept.job, kept.time, kept.why) for kept in self._earlier))
 
     def _change_log(self) -> None:
         self.desk = replace(

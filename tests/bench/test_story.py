@@ -777,7 +777,7 @@ def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
     second = bench.desk.job.now
     bench.window.close()
     opened.begin([])
-    assert bench.keeper.last == second
+    assert bench.keeper.last.job == second
     assert [kept.job for kept in bench.keeper.earlier()] == [second, first]
     bench.become(Desk())
     found = earlier_jobs(bench.window)
@@ -802,17 +802,48 @@ def test_sittings_at_one_time_and_beyond_count_keep_to_themselves(bench, qtbot, 
     folder = bench.places.state
     jobs = [Job((JobPage(tmp_path / f"{n}.png"),)) for n in range(MOST_KEPT + 5)]
     for number, job in enumerate(jobs):
-        sitting = Keeper(bench.places, bench.workers)
+        sitting = Keeper(bench.places, bench.workers, lambda _: None)
         sitting.begin()
         sitting.end(job)
         os.utime(sitting.path, (number, number))
     assert len(set(folder.glob("job*.json"))) == MOST_KEPT + 1
-    (folder / "job broken.json").write_text("{")
     sitting.begin()
-    assert sitting.last == jobs[-1]
+    assert sitting.last.job == jobs[-1]
     assert [kept.job for kept in sitting.earlier()] == jobs[:-13:-1]
     sitting.end(Job())
     assert not sitting.path.exists()
+
+
+def test_a_kept_job_that_cannot_be_read_is_named_with_the_reason(bench, opened):
+    """As one whose lists are of older editions."""
+    old = bench.places.state / "job 2020-01-01 10.00.00.json"
+    old.write_text('{"format": "stetline job", "version": 0}')
+    opened.begin([])
+    (action,) = earlier_jobs(bench.window)
+    assert action.text().endswith(": cannot be read")
+    assert not action.isEnabled()
+    bench.do("last job")
+    assert bench.window.notice.text.text().startswith(
+        f"That job cannot be read: {old.name}: it has version 0")
+    assert action.toolTip() in bench.window.notice.text.text()
+
+
+def test_that_the_job_cannot_be_kept_is_said_once(with_pages, qtbot):
+    bench, notice = with_pages, with_pages.window.notice
+    away = bench.places.state.rename(bench.places.state.with_name("away"))
+    bench.places.state.write_text("no folder")
+    bench.do("turn left")
+    settle(qtbot, bench)
+    assert notice.text.text().startswith("The job cannot be kept: job 20")
+    notice.hide()
+    bench.do("turn right")
+    settle(qtbot, bench)
+    assert not notice.isVisible()
+    bench.places.state.unlink()
+    away.rename(bench.places.state)
+    bench.do("turn right")
+    settle(qtbot, bench)
+    assert bench.keeper.path.exists()
 
 
 def test_where_no_job_has_been_kept_the_menu_says_so(bench):

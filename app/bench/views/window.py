@@ -142,11 +142,12 @@ class Window(QMainWindow):
             action.triggered.connect(
                 lambda _=False, path=path: self._tell(self.recent_chosen, path))
 
-    def show_earlier(self, jobs: tuple[tuple[str, str], ...]) -> None:
-        """The jobs of earlier sittings, with what there is to say of each."""
+    def show_earlier(self, jobs: tuple[tuple[str, str, bool], ...]) -> None:
+        """The jobs of earlier sittings: names, what there is to say, and whether one is had."""
         self._earlier.clear()
-        for number, (name, tip) in enumerate(jobs):
+        for number, (name, tip, there) in enumerate(jobs):
             action = self._earlier.addAction(name)
+            action.setEnabled(there)
             action.setToolTip(tip)
             action.triggered.connect(
                 lambda _=False, number=number: self._tell(self.earlier_chosen, number))
