@@ -7,12 +7,14 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from app.bench.background import Line, Workers
 from app.bench.state.places import Places
 from app.kinds import KINDS
 from app.pages.whole import replace_file
 from app.replay.job import Job, dumps_job, loads_job
+from app.replay.locking import lock
 from core.fault import Refused
 
 MOST_KEPT = 40
@@ -46,18 +48,39 @@ class Keeper:
         self._line = Line(workers, self._failed)
         self._tell, self._told = failed, False
         self._path: Path | None = None
+        self._mark: IO[bytes] | None = None
         self.last: Kept | None = None
 
     def begin(self) -> bool:
         """Mark the bench as open, and read the last job; whether the bench was never closed."""
-        crashed = self._places.mark.exists()
         self._path = None
         self.last = next(self._earlier(), None)
         self._places.state.mkdir(parents=True, exist_ok=True)
-        self._places.mark.touch()
+        crashed = self._mark_open()
         for path in self._files()[MOST_KEPT:]:
             path.unlink(missing_ok=True)
         return crashed and self.last is not None
+
+    def _mark_open(self) -> bool:
+        """Leave a mark for as long as the bench is open; whether one lay there, of no open bench.
+
+        One bench has it to itself: another that is opened beside it has none.
+        """
+        self._close_mark()
+        there = self._places.mark.exists()
+        mark = self._places.mark.open("ab")
+        try:
+            lock(mark.fileno())
+        except OSError:
+            mark.close()
+            return False
+        self._mark = mark
+        return there
+
+    def _close_mark(self) -> None:
+        if self._mark is not None:
+            self._mark.close()
+            self._mark = None
 
     @property
     def path(self) -> Path:
@@ -114,8 +137,10 @@ class Keeper:
                 _write(self.path, job)
         except Refused:  # it was said when it was to be kept before
             logging.getLogger("stetline").exception("the job is not kept")
-        with suppress(OSError):
-            self._places.mark.unlink(missing_ok=True)
+        if self._mark is not None:
+            self._close_mark()
+            with suppress(OSError):
+                self._places.mark.unlink(missing_ok=True)
 
 
 def _read(path: Path) -> Kept | None:

@@ -9,7 +9,6 @@ import errno
 import json
 import os
 import platform
-import sys
 from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -24,6 +23,7 @@ from app.pages.names import caseless
 from app.pages.renditions import Bitmap, Pdf, Print
 from app.pages.whole import telling
 from app.replay.digest import Stamp, digest_of, digest_of_json, stamp_of
+from app.replay.locking import lock
 from app.replay.page import Request
 from app.replay.records import dump, load
 from app.replay.worker import Answer
@@ -92,7 +92,7 @@ class Journal:
             self.faults += refused.faults
             return self
         try:
-            _lock(self._file.fileno())
+            lock(self._file.fileno())
         except OSError:
             self._file.close()
             raise Refused(Fault(
@@ -353,15 +353,3 @@ def versions() -> dict[str, str]:
         except PackageNotFoundError:
             found[name] = ""
     return found
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _lock(handle: int) -> None:
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-else:
-    import fcntl
-
-    def _lock(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

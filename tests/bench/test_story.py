@@ -814,6 +814,19 @@ def test_sittings_at_one_time_and_beyond_count_keep_to_themselves(bench, qtbot, 
     assert not sitting.path.exists()
 
 
+def test_a_second_window_is_not_told_that_the_first_was_not_closed(bench, tmp_path):
+    job = Job((JobPage(tmp_path / "a.png"),))
+    first, second = (Keeper(bench.places, bench.workers, lambda _: None) for _ in range(2))
+    bench.keeper.end(job)
+    assert not first.begin()
+    assert not second.begin()
+    second.end(job)
+    assert bench.places.mark.exists()  # the first is open still
+    assert first.begin()  # as after a crash: nobody holds the mark that lies there
+    first.end(job)
+    assert not bench.places.mark.exists()
+
+
 def test_a_kept_job_that_cannot_be_read_is_named_with_the_reason(bench, opened):
     """As one whose lists are of older editions."""
     old = bench.places.state / "job 2020-01-01 10.00.00.json"
