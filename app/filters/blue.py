@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 
 from app.filters.noise import WORK_PPI, reduce_plane
+from app.filters.pieces import find_pieces
 from app.filters.specks import Bits, disc
 from core.light import rgb_to_grey
 from core.matte import to_depth
@@ -56,8 +57,7 @@ def blue_pencil_share(colour: Plane, ppi: float) -> float:
 
 def _lines(mask: Bits, ppi: float) -> Bits:
     """The connected parts that are as long as a line."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    kept = long >= mm_to_px(_LINE_MM, ppi)
+    pieces = find_pieces(mask)
+    kept = pieces.longest >= mm_to_px(_LINE_MM, ppi)
     kept[0] = False
-    return np.asarray(kept[labels], np.uint8)
+    return np.asarray(kept[pieces.labels], np.uint8)

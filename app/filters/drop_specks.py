@@ -9,6 +9,7 @@ import numpy as np
 from app.filters.dust import is_dust
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
+from app.filters.pieces import find_pieces
 from app.filters.pinholes import fill_pinholes
 from app.filters.specks import (
     RIM_MM,
@@ -18,7 +19,6 @@ from app.filters.specks import (
     folded,
     ground_of,
     mark_limit,
-    pieces_of,
 )
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
@@ -197,11 +197,11 @@ def _add_scraps(cleared: Mask, grey: Plane, marked: Bits, ppi: float) -> None:
         on_mark[some] = folded(np.maximum, left & marked[rows], side, 0)
 
     side_by_side(tell, strips(len(grey), rows=max(ROWS // side, 1) * side))
-    labels, size = pieces_of(squares)
-    scrap = size * side <= mm_to_px(_SCRAP_MM, ppi)
+    pieces = find_pieces(squares)
+    scrap = pieces.longest * side <= mm_to_px(_SCRAP_MM, ppi)
     scrap[0] = False
-    scrap[labels[on_mark.view(np.bool_)]] = False
-    down, across = np.nonzero(scrap[labels])
+    scrap[pieces.labels[on_mark.view(np.bool_)]] = False
+    down, across = np.nonzero(scrap[pieces.labels])
     for row, column in np.ndindex(side, side):
         cleared[np.minimum(down * side + row, len(grey) - 1),
                 np.minimum(across * side + column, grey.shape[1] - 1)] = True

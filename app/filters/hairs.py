@@ -65,16 +65,16 @@ def find_hairs(
     strands, soft = find_strands(plane, ppi, ground, firm)
     noise = (1 - ground.limit / ground.paper) / CLEAR
     rows = _likely(strands, noise)
-    chosen = np.zeros(len(strands.length), np.uint8)
+    chosen = np.zeros(len(strands.length), np.bool_)
     if len(rows):
-        ends = ends_of(strands, rows, (soft | firm) > 0, ppi)
+        ends = ends_of(strands, rows, soft | firm, ppi)
         chains = _chains(rows, ends)
         for hair, against in zip(chains, _among_kin(strands, chains), strict=True):
             speaks = _speaks(strands, hair, noise, ppi) + against
             if speaks > 0 and not _is_drawn(strands, hair):
                 speaks += _onward(strands, hair, ends, soft, firm, ppi)
                 chosen[hair] = speaks > 0
-    return _with_skirts(chosen[strands.labels], soft, ppi)
+    return _with_skirts(strands, np.flatnonzero(chosen), soft, ppi)
 
 
 def _is_drawn(strands: Strands, hair: Places) -> bool:
@@ -203,8 +203,10 @@ def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:
     return bool(in_line > _MOST * len(near))
 
 
-def _with_skirts(middle: Bits, soft: Bits, ppi: float) -> Bits:
-    """Hairs with the pale edge of their dark middle, as far as it is marked."""
-    if not middle.any():
-        return middle
-    return np.minimum(cv2.dilate(middle, disc(_SKIRT_MM, ppi)), soft, dtype=np.uint8)
+def _with_skirts(strands: Strands, hairs: Places, soft: Bits, ppi: float) -> Bits:
+    """1 on the pieces of hairs with the pale edge of their dark middle, as far as it is marked."""
+    found, about = np.zeros_like(soft), disc(_SKIRT_MM, ppi)
+    for row in hairs:
+        here, own = strands.piece(int(row), len(about))
+        found[here] |= np.minimum(cv2.dilate(own, about), soft[here], dtype=np.uint8)
+    return found

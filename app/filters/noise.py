@@ -184,13 +184,17 @@ def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
         for size, parts in zip(tone.shape, grid, strict=True)
     )
     found = np.full(grid, noise, np.float32)
-    for r, c in np.ndindex(*grid):
+
+    def measure(at: tuple[int, ...]) -> None:
+        r, c = at
         field = tone[rows[r] : rows[r + 1] : 2, columns[c] : columns[c + 1] : 2]
         rising = np.sort(field, axis=None) - np.float32(paper)
         spread = _spread(rising)
         bare = _spread(-rising[::-1]) < _ONE_SIDED * spread
         if bare and np.count_nonzero(rising > 0) > _ENOUGH_LIGHT * rising.size:
-            found[r, c] = spread
+            found[at] = spread
+
+    side_by_side(measure, np.ndindex(*grid))
     usual = np.clip(cv2.medianBlur(found, 3), noise * _QUIETER, noise * _LOUDER)
     soft = cv2.blur(usual, (3, 3), borderType=cv2.BORDER_REPLICATE)
     wide = cv2.resize(soft, tone.shape[::-1], interpolation=cv2.INTER_LINEAR)

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from app.filters import grid
 from app.filters.grid import Mask
+from app.filters.pieces import find_pieces
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.histogram import Counts, Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
@@ -124,21 +125,20 @@ def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Spe
     side = mm_to_px(1, ppi)
     marked, long = _marks(plane, ground, longest * side, cell_of(ppi))
     loose, firm = _loose_marks(plane, marked, long, ground, ppi)
-    _, labels, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
-    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
+    pieces = find_pieces(loose)
+    size = pieces.longest / side
     small = size <= longest
     small[0] = False
     number = np.flatnonzero(small)
-    found = np.flatnonzero(loose.view(np.bool_))
-    owner = np.where(small, np.cumsum(small) - 1, -1)[labels.ravel()[found]]
-    pixels, owner = found[owner >= 0], owner[owner >= 0]
+    owner = np.where(small, np.cumsum(small) - 1, -1)[pieces.owner]
+    pixels, owner = pieces.place[owner >= 0], owner[owner >= 0]
     dark = np.clip(1.0 - plane.ravel()[pixels] / np.float32(ground.paper), -1.0, 1.0)
     darkest = np.zeros(number.size, np.float32)
     np.maximum.at(darkest, owner, dark.astype(np.float32))
     return Specks(
-        np.rint(middle[number][:, ::-1]).astype(np.int64),
+        np.rint(pieces.middle[number]).astype(np.int64),
         size[number].astype(np.float32),
-        (stats[number, cv2.CC_STAT_AREA] / side**2).astype(np.float32), darkest,
+        (pieces.area[number] / side**2).astype(np.float32), darkest,
         pixels, owner, marked, firm,
         np.bincount(owner, long.ravel()[pixels], number.size) > 0,
     )
@@ -167,33 +167,19 @@ def _marks(plane: Plane, ground: Ground, longest: float, side: int) -> tuple[Bit
 
     parts = strips(height, rows=max(ROWS // side, 1) * side)
     side_by_side(mark, parts)
-    labels, size = pieces_of(squares)
-    far = size * side > longest
-    far[0] = False
+    pieces = find_pieces(squares)
+    far = pieces.longest * side > longest
     long = np.empty(plane.shape, np.uint8)
 
     def tell(strip: Strip) -> None:
         rows = strip[0]
-        coarse = far[labels[rows.start // side : -(-rows.stop // side)]].view(np.uint8)
+        coarse = far[pieces.labels[rows.start // side : -(-rows.stop // side)]].view(np.uint8)
         fine = cv2.resize(coarse, (coarse.shape[1] * side, coarse.shape[0] * side),
                           interpolation=cv2.INTER_NEAREST)
         np.bitwise_and(fine[: rows.stop - rows.start, :width], marked[rows], out=long[rows])
 
     side_by_side(tell, parts)
     return marked, long
-
-
-def pieces_of(mask: Bits) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
-    """The number of each pixel's connected piece, (H, W), and the longer side of each, in pixels.
-
-    Number 0 is what belongs to none.
-
-    >>> pieces_of(np.array([[1, 0, 0, 1, 1]], np.uint8))[1][1:].tolist()
-    [1, 2]
-    """
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    size = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT])
-    return np.asarray(labels, np.int32), np.asarray(size, np.int32)
 
 
 def folded(reduce: np.ufunc, plane: P, side: int, beyond: int) -> P:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import Mask, cells_of
+from app.filters.pieces import find_pieces
 from app.filters.specks import Bits, Ground, cell_of, disc
 from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
@@ -144,9 +145,15 @@ class Strands:
 
     def places(self, row: int) -> Floats:
         """The pixels of one piece; (n, 2) as row, column."""
+        (down, across), own = self.piece(row, 0)
+        return np.asarray(np.argwhere(own) + np.array([down.start, across.start]), np.float64)
+
+    def piece(self, row: int, rim: int) -> tuple[tuple[slice, slice], Bits]:
+        """The part of the page that holds one piece and a rim of pixels; 1 on the piece there."""
         left, top, width, height = (int(side) for side in self.box[row, :4])
-        own = self.labels[top : top + height, left : left + width] == row
-        return np.asarray(np.argwhere(own) + np.array([top, left]), np.float64)
+        here = (slice(max(top - rim, 0), top + height + rim),
+                slice(max(left - rim, 0), left + width + rim))
+        return here, (self.labels[here] == row).view(np.uint8)
 
 
 def _as_dark(dark: Floats, than: Floats) -> Mask:
@@ -166,16 +173,15 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     Of a piece only the middle counts, at least half as dark as the darkest of it near by.
     """
     soft, loose, along = _thin_marks(plane, ppi, ground, firm)
-    _, parts, stats, middle = cv2.connectedComponentsWithStats(loose, connectivity=8)
-    labels, box = np.asarray(parts, np.int32), np.asarray(stats, np.int32)
-    place = np.flatnonzero(loose.view(np.bool_))
-    owner, side = labels.ravel()[place], mm_to_px(1, ppi)
+    pieces, side = find_pieces(loose), mm_to_px(1, ppi)
+    labels, place, owner, box = pieces.labels, pieces.place, pieces.owner, pieces.box
+    middle = pieces.middle / side
 
     def sums(of: npt.NDArray[np.generic]) -> Floats:
         return np.bincount(owner, of, len(box)).astype(np.float64)
 
     darkest, edge = _surroundings(plane, loose, place)
-    area = sums(np.ones(len(place)))
+    area = pieces.area.astype(np.float64)
     # half of Cauchy and Crofton's perimeter in four directions, less the width at the ends
     length = sums(edge) * (np.pi / 16)
     length = np.maximum(length - area / np.maximum(length, 1), 1) / side
@@ -184,10 +190,10 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     weight = _gathered(plane, labels, soft, ground.paper, ppi, len(box)) / length / side**2
     has_course = (length >= _COURSE_MM) & (width <= _SLENDER * length)
     lines = np.flatnonzero((length >= _LONG_MM) & (width < _WIDEST_MM) & (area > 0))
-    lines = lines[np.argsort(middle[lines, 1], kind="stable")]
+    lines = lines[np.argsort(middle[lines, 0], kind="stable")]
     cell = cell_of(ppi)
     return Strands(
-        labels, box, np.asarray(middle[:, ::-1], np.float64) / side, length, width,
+        labels, box, middle, length, width,
         weight / np.maximum(dark, _LEAST_DARK), dark, pale,
         *_courses(place, plane.shape[1], owner, has_course, side),
         sums(along) / np.maximum(area, 1), lines,
@@ -313,11 +319,11 @@ class Ends:
 
 
 def ends_of(
-    strands: Strands, rows: Places, hidden: Mask, ppi: float,
+    strands: Strands, rows: Places, hidden: Bits, ppi: float,
 ) -> Ends:
     """The ends of some strands, joined where they go on in each other beneath what is hidden.
 
-    ``hidden`` (H, W) is where something is marked.
+    ``hidden`` (H, W) is 1 where something is marked.
     """
     reach = mm_to_px(_END_MM, ppi)
     found = [(row, *end) for row in rows for end in _ends(strands.places(row), reach)]
@@ -346,7 +352,7 @@ def _ends(strand: Floats, reach: float) -> list[tuple[Floats, Floats]]:
 
 
 def _joined(
-    owner: Places, place: Floats, way: Floats, dark: Floats, hidden: Mask, ppi: float,
+    owner: Places, place: Floats, way: Floats, dark: Floats, hidden: Bits, ppi: float,
 ) -> Places:
     """The end in which each goes on, -1 for none: the straightest and nearest, for both of them."""
     best, gap = np.full(len(owner), -1), mm_to_px(_GAP_MM, ppi)
@@ -374,7 +380,7 @@ def _joined(
     return np.where((best >= 0) & mutual, best, -1)
 
 
-def _is_hidden(one: Floats, other: Floats, hidden: Mask) -> bool:
+def _is_hidden(one: Floats, other: Floats, hidden: Bits) -> bool:
     """Whether most of what lies between two places is hidden (H, W)."""
     steps = np.linspace(0, 1, max(int(np.hypot(*(other - one))), 2) + 1)[1:-1, None]
     rows, columns = np.rint(one + steps * (other - one)).astype(np.int64).T

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.grid import some
+from app.filters.pieces import find_pieces
 from app.filters.specks import BLUR_MM, CELL_MM, FIRM, Bits, Ground, Specks, cell_of, disc
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
@@ -209,17 +210,14 @@ def _swing(off: npt.NDArray[np.float32], least: float) -> float:
 def _pieces(odd: Bits, ppi: float, size: float) -> list[Places]:
     """The flat places of each connected piece that is as large as dust is."""
     side = mm_to_px(1, ppi)
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(odd, connectivity=8)
-    area = stats[:, cv2.CC_STAT_AREA] / side**2
-    long = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) / side
+    pieces = find_pieces(odd)
+    area, long = pieces.area / side**2, pieces.longest / side
     fit = (area >= _SMALLEST_MM2) & (
         (long <= size) | ((long <= _LONGEST_MM) & (area < _WIDEST_MM * long)))
     fit[0] = False
-    found = np.flatnonzero(odd.view(np.bool_))
-    owner = labels.ravel()[found]
-    found, owner = found[fit[owner]], owner[fit[owner]]
+    found, owner = pieces.place[fit[pieces.owner]], pieces.owner[fit[pieces.owner]]
     found = found[np.argsort(owner, kind="stable")]
-    return np.split(found, np.cumsum(stats[fit, cv2.CC_STAT_AREA])[:-1]) if len(found) else []
+    return np.split(found, np.cumsum(pieces.area[fit])[:-1]) if len(found) else []
 
 
 def _about(

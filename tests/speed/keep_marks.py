@@ -29,6 +29,7 @@ from skimage.filters import threshold_otsu, threshold_sauvola
 from app.filters.drop_specks import DropSpecks
 from app.filters.even_light import EvenLight
 from app.filters.keep_marks import KeepMarks
+from app.replay.page import bands_by
 from app.suggest import suggest
 from core.light import grey_of, linear_to_srgb
 from core.sheet import Sheet, whole
@@ -205,10 +206,11 @@ def speed() -> None:
     page = Sheet(ppi=600, grey=a_page())
     points = Fixed(black=40, white=230)
     steps = StepList("all", (EvenLight(), KeepMarks(), DropSpecks(), Tone(points=points), Lift()))
-    taken = in_turn({
-        "blur": lambda: cv2.GaussianBlur(page.grey, (0, 0), 4.0),
-        "list": lambda: whole(replay(steps, page).page),
-    }, runs=3)
+    with bands_by(cv2.getNumThreads()) as each:
+        taken = in_turn({
+            "blur": lambda: cv2.GaussianBlur(page.grey, (0, 0), 4.0),
+            "list": lambda: whole(replay(steps, page, each).page, each),
+        })
     print(", ".join(step.kind for step in steps.steps))
     blur, made = taken["blur"], taken["list"]
     print(f"one blur {blur:.3f} s, the list {made:.3f} s: {made / blur:.1f} times")
