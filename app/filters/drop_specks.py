@@ -6,7 +6,7 @@ from typing import ClassVar
 import cv2
 import numpy as np
 
-from app.filters.dust import is_dust
+from app.filters.dust import is_dust, parts_of_more
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pieces import find_pieces
@@ -79,7 +79,7 @@ class DropSpecks(Step):
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 7
+    edition: ClassVar[int] = 8
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -150,12 +150,17 @@ def dust_mask(
     ground = ground_of(grey, limit)
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
     hairs = find_hairs(grey, ppi, ground, specks.firm)
-    dust = is_dust(grey, ppi, ground, specks, size, hairs)
+    parts = np.zeros(len(specks.place), np.bool_)
+    if ground.taken:
+        parts = parts_of_more(grey, ppi, specks)
+    dust = is_dust(grey, ppi, ground, specks, size, hairs, parts)
     mask = np.zeros(grey.shape, np.uint8)
     if red_blue is not None:
         tints = tints_of(grey, *red_blue, specks.marked, ground.paper)
         mask = find_stains(grey, tints, ppi, ground, specks, size)
-    mask.ravel()[specks.pixels[dust[specks.owner]]] = 1
+    # what is left about a part of more is that
+    for out, which in ((mask, dust & ~parts), (hairs, dust & parts)):
+        out.ravel()[specks.pixels[which[specks.owner]]] = 1
     if not ground.taken:
         return _with_rims(mask, hairs, specks.marked, RIM_MM, ppi)
     cleared = _with_rims(mask, hairs, specks.marked, _LEFT_MM, ppi)

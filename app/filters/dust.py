@@ -10,8 +10,10 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters import grid
+from app.filters.company import company
 from app.filters.grid import Mask
-from app.filters.specks import CELL_MM, Bits, Floats, Ground, Specks, cell_of, disc, folded
+from app.filters.pieces import find_pieces
+from app.filters.specks import CELL_MM, Bits, Floats, Ground, Specks, cell_of, folded
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -20,79 +22,100 @@ _STEPS = 200  # of darkness
 _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
-_PALER = 2.2  # times as dark as the speck: a mark darker than that is of another kind,
-_DARKER = 2.0  # and a speck so many times as dark as all that is near
+_PALER = 1.3  # times as dark as a pale speck: no darker is what drew it,
+_PALER_PART = 2.0  # or as a part of a pale stroke, all of which is not as dark,
+_DARKER = 2.0  # and no speck is so many times as dark as all that is near
 _WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
 _RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper
+_KIND = float(np.log(3.5))  # three others of its kind and one more than that: a dot is drawn
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
-_HALO_MM = 0.25  # of paper that anything dark may have kept about it
-_NEAR_MM, _AWAY_MM = 0.5, 1.5  # so far from a speck, pale parts of a faint mark may show,
-_PALE = 0.007  # if they are so much of what lies there
+_BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
+_SQUARE_MM, _MORE_MM = 0.17, 1.0  # longer than a speck with its rim: something more was kept
+# What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
+# dust is known: for each of its signs, and if it is a part of more
+_BEFORE, _PART = 4.6, -2.0
+_SPEAKS = np.array([0.91, -1.01, -1.70, -0.55])
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
 
 
 def is_dust(
     plane: Plane, ppi: float, ground: Ground, specks: Specks, size: float, hairs: Bits,
+    parts: Mask,
 ) -> Mask:
     """Which of the specks are dust: those no longer than ``size`` mm that belong to no mark; (n,).
 
-    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs.
+    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs; ``parts`` (n,)
+    are specks that are but a part of what was kept.
     """
-    side = cell_of(ppi)
     hair = specks.within(hairs)
-    suspect = (specks.longest <= size) | hair
-    if not suspect.any():
-        return suspect
-    marks = _strengths(plane, ground, specks, suspect, side, hairs)
-    down, across = (specks.place // side).T
-    cell = (down, across)
+    small = (specks.longest <= size) & ~hair
+    if not small.any():
+        return hair
+    marks = _strengths(plane, ground, specks, small | hair, cell_of(ppi), hairs)
     dark = np.maximum(specks.darkest, 1e-3)
-    kin = (_palest(marks, _KIN_MM)[cell] <= _PALER * dark) & (
-        dark <= _DARKER * _darkest(marks, _KIN_MM)[cell])
-    dots = suspect & (dark >= _STRONG)
-    strong = dots & ~kin
-    if strong.any():
-        strong &= dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]
-    drawn = kin | strong | _strung(cell, suspect & ~hair, marks.shape)
-    drawn |= _scattered(cell, dots, suspect, dark, specks.area, marks.shape)
+    dots = small & (dark >= _STRONG)
+    cell = _cells(specks, ppi)
+    signs = _signs(specks, small, dark, marks, ppi)
+    drawn = _strung(cell, small, marks.shape)
+    drawn |= _scattered(cell, dots, small, dark, specks.area, marks.shape)
+    drawn |= dots & ((dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]) | (signs[2] > _KIND))
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
+    near = _darkest(marks, _KIN_MM)[cell]
+    kin = np.where(parts, near <= _PALER_PART * dark, (near <= _PALER * dark) & (
+        dark <= _DARKER * near))
+    drawn |= ~dots & (kin | (_BEFORE + _SPEAKS @ signs + _PART * parts <= 0))
     drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
-    dust = np.asarray(suspect & ~drawn)
-    if ground.taken:
-        dust[dust] = _pale_about(plane, ppi, specks.marked, specks.place[dust]) <= _PALE
-    return dust
+    return np.asarray(hair | (small & ~drawn))
 
 
-def _pale_about(
-    plane: Plane, ppi: float, marked: Bits, places: npt.NDArray[np.int64],
-) -> npt.NDArray[np.float64]:
-    """How much away from each place is as pale as paper and was yet kept as a mark, 0-1; (n,).
+def parts_of_more(plane: Plane, ppi: float, specks: Specks) -> Mask:
+    """Which specks are but a part of something longer that was kept about them; (n,).
 
-    What may be the rim of something darker is left out. A faint mark shows as pale paper with
-    a few dark peaks of the tooth in it: these are no specks.
+    ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares.
     """
-    full, halo = full_scale(plane), disc(_HALO_MM, ppi)
-    near, away = (round(mm_to_px(reach, ppi)) for reach in (_NEAR_MM, _AWAY_MM))
-    rim = away + len(halo)
+    side = max(1, round(mm_to_px(_SQUARE_MM, ppi)))
+    squares = np.empty([-(-extent // side) for extent in plane.shape], np.uint8)
 
-    def count(row: int, column: int) -> int:
-        top, left = max(row - rim, 0), max(column - rim, 0)
-        about = np.s_[top : row + rim + 1, left : column + rim + 1]
-        pale = (plane[about] < full) & (cv2.dilate(marked[about], halo) == 0)
-        row, column = row - top, column - left
-        inner, outer = (
-            np.count_nonzero(pale[max(row - reach, 0) : row + reach + 1,
-                                  max(column - reach, 0) : column + reach + 1])
-            for reach in (near, away)
-        )
-        return int(outer - inner)
+    def tell(strip: Strip) -> None:
+        rows = strip[0]
+        squares[rows.start // side : -(-rows.stop // side)] = folded(
+            np.maximum, (plane[rows] < full_scale(plane)).view(np.uint8), side, 0)
 
-    found = np.array([count(int(row), int(column)) for row, column in places], np.int64)
-    return np.asarray(found / mm_to_px(2 * _AWAY_MM, ppi) ** 2)
+    side_by_side(tell, strips(len(plane), rows=max(ROWS // side, 1) * side))
+    pieces = find_pieces(squares)
+    first = np.zeros(len(specks.place), np.int64)
+    first[specks.owner[::-1]] = specks.pixels[::-1]
+    down, across = np.divmod(first, plane.shape[1])
+    whole = pieces.longest[pieces.labels[down // side, across // side]] * side
+    return np.asarray(whole / mm_to_px(1, ppi) - specks.longest > _MORE_MM)
+
+
+def _signs(specks: Specks, small: Mask, dark: Floats, marks: Bits, ppi: float) -> Floats:
+    """What tells dust from crumbs and dots that were drawn, as logarithms; (4, n).
+
+    How far from any mark a small speck lies, how many of them are near, how many of its kind
+    round about, how large it is.
+    """
+    cell, side = _cells(specks, ppi), mm_to_px(1, ppi)
+    away = cv2.distanceTransform((marks == 255).view(np.uint8), cv2.DIST_L2, 5) * CELL_MM
+    far = np.minimum(away, _FARTHEST_MM)
+    here = far[cell]
+    near = np.maximum(_crowd(cell, small, marks.shape, cell) - 1, 0)
+    alike = np.zeros(len(small))
+    alike[small] = company(
+        specks.place[small] / side, dark[small], specks.area[small], here[small] > _BARE_MM,
+        float(np.count_nonzero(far > _BARE_MM)) * CELL_MM**2)
+    return np.stack([np.log(here + _NO_MM), np.log1p(near), np.log1p(alike), np.log(specks.area)])
+
+
+def _cells(specks: Specks, ppi: float) -> Cells:
+    """The cell that each speck's middle lies in."""
+    down, across = (specks.place // cell_of(ppi)).T
+    return down, across
 
 
 def _strengths(
@@ -118,12 +141,6 @@ def _strengths(
     # a mark's pale rim is as strong as the mark
     strong = cv2.dilate(steps, np.ones((3, 3), np.uint8))
     return np.where(steps > 0, strong, np.uint8(255)).astype(np.uint8)
-
-
-def _palest(marks: Bits, reach_mm: float) -> Floats:
-    """The darkness of the palest mark within reach of each cell; 2 where there is none."""
-    found = cv2.erode(marks, grid.disc(reach_mm / CELL_MM))
-    return np.where(found == 255, np.float32(2), found / np.float32(_STEPS)).astype(np.float32)
 
 
 def _darkest(marks: Bits, reach_mm: float) -> Floats:

@@ -199,6 +199,31 @@ def test_a_page_whose_paper_was_taken_away_loses_what_is_left_round_a_speck():
     assert np.array_equal(done[: round(20 * MM)], kept[: round(20 * MM)])
 
 
+def test_dots_of_ink_of_one_kind_stay_far_from_any_mark_and_one_of_another_goes():
+    page = page_of()
+    freckles = [(24, 22), (25.5, 28), (30.2, 24.6), (31, 29.5), (28.8, 27)]
+    spot(page, 0, 0, 0, 50, shape=discs(page.shape, freckles, 0.3))
+    spot(page, 50, 50, 0.3, 50)
+    spot(page, 27, 24, 0.12, 60)
+    done = dropped(grained(page))
+    assert all(darkest(done, y, x, 0.1) < 100 for y, x in freckles)
+    assert darkest(done, 50, 50) > 217
+    assert darkest(done, 27, 24) > 217
+
+
+def test_what_is_darker_in_a_faint_stroke_stays_and_the_same_apart_from_it_goes():
+    page = page_of()
+    stroke(page, (20, 10), (20, 50), 0.5, 223)
+    spot(page, 20, 30, 0.25, 200)
+    spot(page, 40, 30, 0.25, 200)
+    near = cv2.dilate((page < 228).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    kept = np.where(near, grained(page, noise=0.7), 255).astype(np.uint8)
+    done = dropped(kept, limit=Fixed(tone=218))
+    upper = slice(0, round(30 * MM))
+    assert np.array_equal(done[upper], kept[upper])
+    assert (done[upper.stop :] == 255).all()
+
+
 def test_a_dark_speck_among_pale_strokes_is_of_another_kind_and_goes():
     page = page_of()
     for y in np.arange(20, 40, 2.4):
