@@ -71,7 +71,8 @@ class DropSpecks(Step):
     """Turn dust and hairs to exact white; what belongs to a drawn mark or a tone stays.
 
     A speck is no longer than ``size`` and has no mark of its own strength near by, nor others
-    from one to the next, or no mark of its tint, on a coloured scan of tinted paper. A hair is
+    from one to the next, nor many of its kind round about, or no mark of its tint, on a coloured
+    scan of tinted paper. A hair is
     0.8 mm long at least, thin and evenly dark, and hardly anything near is as thin and as dark;
     its pieces between what it crosses count together. Dust within a tone, where the grain is of
     its kind and tint, stays. Where the paper was taken away, small pieces of it that stayed with

@@ -2,7 +2,8 @@
 
 A speck is dust by what stands round it, not by its size alone: a full stop, an i-dot, the
 crumbs at the end of a dry stroke and the dots of a stippled tone have marks of their own kind
-near by, and dust lies where it fell.
+near by, and dust lies where it fell. A dot as dark as ink is judged by rules, since to lose one
+costs a word or an eye; of pale specks there are thousands, and they are weighed by odds.
 """
 
 import cv2
