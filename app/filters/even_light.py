@@ -32,11 +32,12 @@ class EvenLight(Step):
     texture of its own was drawn, and the light beneath it is taken from round about. A plain,
     sharp-edged area as wide as ``reach`` is a shadow's, unless it is darker than 55 % of the
     paper beside it; so is a narrower one that runs off the page, if its rim is soft over 0.3 mm
-    or more. The rounding of another machine may differ by 1 of 255.
+    or more, and a pale haze between strokes, as a smudge is, that is soft all
+    round. The rounding of another machine may differ by 1 of 255.
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 7
+    edition: ClassVar[int] = 8
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 

@@ -32,6 +32,7 @@ from app.filters.grid import (
     some,
     within,
 )
+from app.filters.haze import find_haze
 from app.filters.meetings import Meetings, all_along, find_meetings, find_offsets, linked
 from app.filters.smooth import smooth_paper
 from core.sheet import Plane, full_scale
@@ -116,6 +117,9 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
         if cast.any():
             log = np.where(cast & ~bare, _between_strokes(channel, log, bare, step_mm), log)
         tones.append(_lit(log, bare | cast, base, near))
+    haze = find_haze(channels, tones, bare | cast, step_mm)
+    if haze is not None:
+        tones = [np.add(*both) for both in zip(tones, haze, strict=True)]
     return Light(np.exp(np.stack(tones, axis=2)), bare | cast, 2 * side)
 
 

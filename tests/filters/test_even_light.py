@@ -358,6 +358,51 @@ def test_the_shadow_of_a_hand_goes_to_its_rim_and_between_strokes(tint, ppi):
         assert (done[part & bare] < PAPER_TONE - 20).mean() < 0.01
 
 
+def lettered_tone(ppi, rim_mm, dark, tooth=3.0):
+    """A tone with such a rim among letters; what lies under it and well within it, and bare."""
+    tones, y, x = sheet_of((110, 95), ppi, tooth=tooth)
+    strokes = (np.abs((x + 0.4 * y) % 2.4 - 1.2) < 0.2) & (y % 5 < 3) & (x > 12) & (x < 84)
+    away = np.hypot((x - 45) / 1.8, y - 55) - 6.5
+    tone = cv2.GaussianBlur((away < 0).astype(float), (0, 0), rim_mm / 25.4 * ppi)
+    bare = cv2.dilate(strokes.astype(np.uint8), np.ones((5, 5), np.uint8)) == 0
+    tones *= 1 - dark * tone
+    tones[strokes] *= 0.2
+    return tones, away < 0, bare
+
+
+@pytest.mark.parametrize("ppi", [200, 300])
+@pytest.mark.parametrize("dark", [0.03, 0.05, 0.07])
+def test_a_smudge_among_letters_goes(dark, ppi):
+    # a hand drags graphite over some mm, so that no side of it is sharp: common practice, no source
+    tones, smudge, bare = lettered_tone(ppi, 1.8, dark)
+    done = evened(as_codes(tones), ppi)
+    for part in (smudge, ~smudge):
+        assert abs(peak_tone(done[part & bare]) - PAPER_TONE) <= 1.5
+    colour = evened(as_codes(tones[..., None] * np.array([1, 0.95, 0.85])), ppi)
+    assert np.abs(np.median(colour[smudge & bare], axis=0) - PAPER_TONE).max() <= 1.5
+
+
+@pytest.mark.parametrize("dark", [0.05, 0.07])
+def test_a_wash_among_letters_is_no_smudge(dark):
+    tones, wash, bare = lettered_tone(TRUE_PPI, 0.1, dark)
+    done = evened(as_codes(tones), TRUE_PPI).astype(float)
+    kept = 1 - done[wash & bare].mean() / done[~wash & bare].mean()
+    assert kept == pytest.approx(dark, rel=0.1)
+
+
+@pytest.mark.parametrize("cover", [0.15, 0.3])
+def test_pencil_laid_softly_among_letters_is_no_smudge(cover):
+    tones, shaded, bare = lettered_tone(TRUE_PPI, 1.8, 0.0)
+    rises = cv2.GaussianBlur(np.random.default_rng(3).normal(0, 1, tones.shape), (0, 0), 1.5)
+    soft = cv2.GaussianBlur(shaded.astype(float), (0, 0), 1.8 / 25.4 * TRUE_PPI)
+    touched = rises > np.quantile(rises, 1 - cover)
+    drawn = np.where(touched, tones * (1 - 0.25 * soft), tones)
+    before, after = (evened(as_codes(page), TRUE_PPI).astype(float) for page in (tones, drawn))
+    here = shaded & bare
+    laid = (1 - drawn[here] / tones[here]).mean() * PAPER_TONE
+    assert (before - after)[here].mean() == pytest.approx(laid, rel=0.1)
+
+
 @pytest.mark.parametrize("dark", [0.09, 0.12, 0.2])
 @pytest.mark.parametrize("tooth", [2.0, 4.0])
 def test_a_wash_that_runs_off_the_sheet_is_not_taken_for_shade(dark, tooth):
