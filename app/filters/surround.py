@@ -1,5 +1,7 @@
 """What a scan shows beyond the sheet: lid, bed or table round it, and through binding holes."""
 
+from itertools import combinations
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -31,16 +33,19 @@ _SEEN = 0.5  # of an edge must be seen, or nothing says that the sheet ends ther
 _HOLE_MM = (4.5, 7.5)  # across; ISO 838 has 6 (from memory)
 _PER_TONE = 16  # steps to a tone
 _NO_INK = 0.5  # of the paper's tone: what is darker may be a blot
+_DARK = 0.4  # of the paper's tone: as a black lid is, seen through a hole
 _HOLE_CORE_MM = 1.3  # from its middle out: narrower stretches beside it fall away
 _HOLE_RIM_MM = 0.9  # in which the edge shows, all round
 _ROUND = 0.12  # by which a hole may miss the measures of a circle
 _RING_MM, _FREE = (1.3, 2.4), 0.4  # round a hole, hardly any of which is drawn on
 _FROM_EDGE_MM = 18.0
 _ALIKE_MM = 1.6  # by which a hole may miss its fellow's place
+_SAME_MM = 0.36  # by which the sizes of two holes may differ, and how far in they lie
 _FELLOW = 0.75  # of the middle of that place must be plain
 
 Cells = npt.NDArray[np.uint8]
 Depths = npt.NDArray[np.int64]
+Place = npt.NDArray[np.float64]
 
 
 def outside_sheet(ground: Ground, support: Mask) -> npt.NDArray[np.bool_]:
@@ -65,6 +70,7 @@ def outside_sheet(ground: Ground, support: Mask) -> npt.NDArray[np.bool_]:
     tone = _cells_of(ground.tone, ground)
     away = _holes(plain, marks) | _beyond_sides(plain, marks, tone, ground.paper)
     away |= _holes(_wide(_grey(ground), _HOLE_CORE_MM), np.zeros_like(marks), _cells(_HOLE_RIM_MM))
+    away |= _punched(_wide((tone < _DARK * ground.paper).astype(np.uint8), _HOLE_CORE_MM))
     if not away.any():
         return np.zeros(support.shape, np.bool_)
     wide = cv2.resize(away, support.shape[::-1], interpolation=cv2.INTER_LINEAR)
@@ -213,6 +219,37 @@ def _holes(plain: Cells, marks: Cells, rim: int = 0) -> Cells:
         if across and _stands_free(marks, middle[number], across):
             away |= _pair(plain, middle[number], across, rim)
     return away
+
+
+def _punched(dark: Cells) -> Cells:
+    """1 in the cells of holes that show a black lid, two as alike as no hand draws them.
+
+    So they are known whatever is drawn round them.
+    """
+    _, _, stats, middle = cv2.connectedComponentsWithStats(dark, connectivity=4)
+    found = [np.append(place, _round_across(row, 0))
+             for row, place in zip(stats[1:], middle[1:], strict=True)]
+    away = np.zeros_like(dark)
+    for pair in combinations([hole for hole in found if hole[2]], 2):
+        if _are_punched(*pair, dark.shape):
+            for x, y, across in pair:
+                away |= _disc_at(dark, (x, y), across / 2)
+    return away
+
+
+def _are_punched(hole: Place, other: Place, shape: tuple[int, ...]) -> bool:
+    """Whether two round parts (x, y, across) are of one size and lie at mirrored places."""
+    if abs(hole[2] - other[2]) > _SAME_MM / _CELL_MM:
+        return False
+    for along, side in ((1, shape[0]), (0, shape[1])):
+        depth = np.array([hole[1 - along], other[1 - along]])
+        apart = abs(hole[along] - other[along])
+        mirrored = abs(hole[along] + other[along] - (side - 1)) <= _ALIKE_MM / _CELL_MM
+        from_edge = np.minimum(depth, shape[along] - 1 - depth).max()
+        if (mirrored and abs(depth[0] - depth[1]) <= _SAME_MM / _CELL_MM
+                and apart > 2 * hole[2] and from_edge < _FROM_EDGE_MM / _CELL_MM):
+            return True
+    return False
 
 
 def _round_across(row: npt.NDArray[np.int32], rim: int) -> float:

@@ -168,10 +168,28 @@ def test_discs_that_are_no_pair_of_holes_stay(places):
     assert (made[scan == 25] == 25).all()
 
 
-def test_round_blots_within_hatching_stay_even_where_holes_would_lie():
-    places = [(12.0, 18.0), (12.0, 76.2 - 18.0)]
-    scan = np.minimum(discs(places), page(strokes(count=70, length=90), depth=150))
+def hatched(scan):
+    return np.minimum(scan, page(strokes(count=70, length=90), depth=150))
+
+
+@pytest.mark.parametrize(
+    ("move_mm", "radius_mm"), [((0, 0), 2.6), ((1.0, 0), 3.0), ((0, 3.0), 3.0)])
+def test_round_blots_within_hatching_stay_even_where_holes_would_lie(move_mm, radius_mm):
+    # a hand makes no two blots of one size, nor at one distance from the edge
+    right, down = move_mm
+    other = discs([(12.0 + right, 76.2 - 18.0 + down)], radius_mm)
+    scan = hatched(np.minimum(discs([(12.0, 18.0)]), other))
     assert (kept(scan)[scan == 25] == 25).all()
+
+
+@pytest.mark.parametrize("radius_mm", [2.75, 3.0])
+def test_binding_holes_within_hatching_go_where_a_black_lid_shows(radius_mm):
+    scan = hatched(discs([(12.0, 18.0), (12.0, 76.2 - 18.0)], radius_mm))
+    made = kept(scan)
+    holes = (scan == 25).astype(np.uint8)
+    assert (made[holes > 0] == 255).all()
+    apart = cv2.dilate(holes, np.ones((31, 31), np.uint8)) == 0
+    assert np.array_equal(made[apart], kept(hatched(page()))[apart])
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (1, 400), (3, 3), (12, 500)])
