@@ -93,7 +93,8 @@ def find_haze(
     if not found.any():
         return None
     share = _soft(cv2.dilate(found, _square(_RING_MM, mm)).astype(np.float32))
-    return [np.minimum(one, np.float32(0)) * share for one in levels]
+    # what is deeper beside it was drawn
+    return [np.clip(one, -_MOST, 0).astype(np.float32) * share for one in levels]
 
 
 def _lightest_of(cells: Tones) -> Cells:

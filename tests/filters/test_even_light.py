@@ -382,6 +382,17 @@ def test_a_smudge_among_letters_goes(dark, ppi):
     assert np.abs(np.median(colour[smudge & bare], axis=0) - PAPER_TONE).max() <= 1.5
 
 
+def test_a_blot_that_a_smudge_touches_stays_as_dark():
+    tones, smudge, bare = lettered_tone(TRUE_PPI, 1.8, 0.05)
+    blot = np.zeros(tones.shape, bool)
+    blot[421:446, 440:465] = True  # 3.2 mm square
+    tones[blot] = 30
+    done = evened(as_codes(tones), TRUE_PPI)
+    clear = bare & (cv2.dilate(blot.astype(np.uint8), np.ones((25, 25), np.uint8)) == 0)
+    assert abs(peak_tone(done[smudge & clear]) - PAPER_TONE) <= 1.5
+    assert done[blot].max() <= 42
+
+
 @pytest.mark.parametrize("dark", [0.05, 0.07])
 def test_a_wash_among_letters_is_no_smudge(dark):
     tones, wash, bare = lettered_tone(TRUE_PPI, 0.1, dark)
