@@ -36,7 +36,7 @@ _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; fa
 _SQUARE_MM, _MORE_MM = 0.17, 1.0  # longer than a speck with its rim: something more was kept
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: for each of its signs, and if it is a part of more
-_BEFORE, _PART = 4.6, -2.0
+_BEFORE, _PART = 4.6, -3.5
 _SPEAKS = np.array([0.91, -1.01, -1.70, -0.55])
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
