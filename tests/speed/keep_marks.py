@@ -9,6 +9,7 @@ residue  bare paper (over 0.35 mm from any ink) with alpha of 2 % or more; then 
 loss     sum of |alpha - truth| over the ink, over the sum of truth, after the best single gain
 faint    share of the weight of strokes that cover 10-22 % of the paper which survives, at that gain
 dust     share of dust pixels left, of those clear of ink
+apart    the same of dust that touches no ink, so that it can be told from a stroke's own rim
 grain    correlation of the high-passed alpha with the high-passed truth in pencil and dry brush
 
 Truth is how dark the true cover would be on flat paper in even light, as a scanner codes it.
@@ -44,7 +45,7 @@ from sample_pages.instruments import TOOLS, DryBrush, Pencil
 
 REAL = Path(__file__).parents[3] / "shared/real/paper/Paper001_2K_Displacement.jpg"
 REAL_PPI, REAL_SOUND = 599, 1880  # its resolution, and the column beyond which it has defects
-FIGURES = ("residue", "any", "loss", "faint", "dust", "grain")
+FIGURES = ("residue", "any", "loss", "faint", "dust", "apart", "grain")
 BLACK_INK, WHITE_PAPER = 0.022, 0.86
 INK = 0.004
 SOLID = 0.9
@@ -89,10 +90,13 @@ def truth_of(drawn) -> SimpleNamespace:
     size = 2 * round(mm_to_px(0.35, drawn.ppi)) + 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     taken = (ink | drawn.stray | drawn.dust).astype(np.uint8)
+    dust = drawn.dust & ~ink & ~drawn.stray
+    _, pieces = cv2.connectedComponents((ink | drawn.dust).astype(np.uint8), connectivity=8)
+    inked = np.unique(pieces[ink])
     return SimpleNamespace(
         dark=((ends[0] - flat) / (ends[0] - ends[1])).astype(np.float32),
         ink=ink & ~drawn.stray, bare=cv2.dilate(taken, disc) == 0,
-        faint=drawn.faint & ~drawn.stray, dust=drawn.dust & ~ink & ~drawn.stray,
+        faint=drawn.faint & ~drawn.stray, dust=dust, apart=dust & ~np.isin(pieces, inked),
         solid=drawn.cover > SOLID, grainy=np.isin(drawn.instrument, grainy_codes()),
         blur=mm_to_px(0.5, drawn.ppi),
     )
@@ -104,7 +108,7 @@ def grainy_codes() -> list[int]:
 
 
 def figures(alpha: np.ndarray, truth: SimpleNamespace) -> dict[str, float]:
-    """The six figures of one alpha (H, W) of 0-1."""
+    """The figures of one alpha (H, W) of 0-1."""
     found, true = alpha[truth.ink], truth.dark[truth.ink]
     gains = np.linspace(0.5, 2, 61)
     losses = [np.abs(gain * found - true).sum() for gain in gains]
@@ -118,7 +122,8 @@ def figures(alpha: np.ndarray, truth: SimpleNamespace) -> dict[str, float]:
         (alpha[truth.bare] >= 0.02).mean(), (alpha[truth.bare] > 0).mean(),
         min(losses) / true.sum(),
         kept[truth.faint].sum() / truth.dark[truth.faint].sum() if faint else np.nan,
-        (alpha[truth.dust] >= 0.02).mean() if truth.dust.any() else np.nan, grain,
+        *((alpha[dust] >= 0.02).mean() if dust.any() else np.nan
+          for dust in (truth.dust, truth.apart)), grain,
     )), strict=True))
 
 
