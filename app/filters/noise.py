@@ -8,7 +8,6 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
-from app.filters.grid import reduced
 from app.filters.strips import Strip, side_by_side, strips
 from core.histogram import Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
@@ -85,9 +84,7 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     >>> ground.paper, ground.noise, int(abs(ground.levels).max())
     (230.0, 0.4, 0)
     """
-    side = ppi / WORK_PPI
-    # whole squares of pixels are reduced several times as fast
-    small = reduced(plane, int(side)) if side.is_integer() else reduce_plane(plane, ppi)
+    small = reduce_plane(plane, ppi)
     ppi = min(ppi, WORK_PPI)
     tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
     sheet = ~at_size(beyond_sheet(small, ppi), small.shape)

@@ -33,10 +33,11 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
     (40, 255)
     """
     full = full_scale(plane)
-    height = len(plane)
+    height, width = plane.shape
     reach = max(1, round(mm_to_px(_FEATHER_MM, ppi)))
     sigma = mm_to_px(_SOFT_MM, ppi)
-    wide = _at_size(support, plane.shape)
+    resized = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
+    wide = np.asarray(resized, np.uint8)
     table = _limits_by_support(limits, plane)
     out = np.empty(plane.shape, plane.dtype)
 
@@ -49,16 +50,6 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
 
     side_by_side(work, strips(height, reach + max(2, round(4 * sigma)), _ROWS))
     return out
-
-
-def _at_size(support: Mask, shape: tuple[int, ...]) -> Mask:
-    """The support at the size of the plane, of whose squares the last may reach beyond it."""
-    height, width = shape
-    side = -(-height // support.shape[0])
-    if (-(-height // side), -(-width // side)) == support.shape:
-        height, width = (side * length for length in support.shape)
-    wide = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(wide[: shape[0], : shape[1]], np.uint8)
 
 
 def _limits_by_support(limits: tuple[float, float], plane: Plane) -> Plane:

@@ -336,14 +336,3 @@ def test_the_paper_is_remembered():
 def test_a_lifted_sheet_is_left_alone():
     sheet = Sheet(ppi=PPI, alpha=np.full((9, 9), 40, np.uint8))
     assert KeepMarks().apply(sheet) is sheet
-
-
-def test_a_page_of_no_whole_squares_keeps_the_marks_at_its_far_edges():
-    page = np.full((1203, 1102), 230, np.uint8)
-    page[1195:1200, 60:1090] = 60
-    page[40:1150, 1094:1099] = 60
-    kept = KeepMarks().apply(Sheet(ppi=600, grey=page)).grey
-    drawn = page == 60
-    assert np.array_equal(kept[drawn], page[drawn])
-    far = cv2.dilate(drawn.astype(np.uint8), np.ones((13, 13), np.uint8)) == 0
-    assert (kept[far] == 255).all()
