@@ -232,6 +232,11 @@ def test_both_folders_may_move_together(book, tmp_path, crew):
     assert do(planned(away / "scans", away / "out"), away / "out", crew) == ["unchanged"] * 4
 
 
+def hear_interrupts() -> None:
+    """As in a terminal: what a shell runs in the background is born deaf to Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Command:
     """``stetline replay`` in a process of its own, followed through its JSON lines."""
 
@@ -241,7 +246,7 @@ class Command:
             [sys.executable, "-m", "app", "replay", str(out.parent / "list.json"), str(book),
              "--into", str(out), "--json", "--cores", "2", *words],
             cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-            start_new_session=True,
+            start_new_session=True, preexec_fn=hear_interrupts,  # noqa: PLW1509 - no threads yet
         )
         self.timer = threading.Timer(DEADLINE, self.process.kill)
         self.timer.start()
