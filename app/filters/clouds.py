@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask, some
+from app.filters.grid import Mask, some, square
 
 _SIZES_MM = (1.5, 3.5, 4.5)  # of the means that are set against one another
 _PLAIN = 0.9  # of the widest mean must be plain
@@ -90,7 +90,7 @@ def find_clouded(level: Cells, clouds: Clouds, paper: Mask, border: Mask) -> Mas
     """
     low = _tones(level, paper, clouds.mm)
     _, label = cv2.connectedComponents(low, connectivity=4)
-    rim = _square(_WITHIN_MM, clouds.mm)
+    rim = square(_WITHIN_MM / clouds.mm)
     out, within = (clouds.told & (cv2.erode(part, rim) > 0) for part in (1 - low, low))
     usual = float(np.quantile(clouds.about(out)[out], 1 - _CALMER)) if out.any() else np.inf
     swing, far = clouds.about(within), _depths_within(low, clouds.mm)
@@ -105,7 +105,7 @@ def find_clouded(level: Cells, clouds: Clouds, paper: Mask, border: Mask) -> Mas
         if (more > _CLOUDED and most > _LIVELIER * usual and more * most > _PLAINLY * usual
                 and _ends(level[part], far[part])):
             found |= label == number
-    return np.asarray(cv2.dilate(found.astype(np.uint8), _square(_RIM_MM, clouds.mm)) > 0)
+    return np.asarray(cv2.dilate(found.astype(np.uint8), square(_RIM_MM / clouds.mm)) > 0)
 
 
 def _ends(level: Cells, far: Cells) -> bool:
@@ -145,8 +145,3 @@ def _means(level: Cells, there: Mask, size: int) -> tuple[Cells, Cells]:
 
 def _odd(length: float, mm: float) -> int:
     return max(1, round(length / mm)) | 1
-
-
-def _square(reach: float, mm: float) -> npt.NDArray[np.uint8]:
-    size = 2 * max(1, round(reach / mm)) + 1
-    return np.ones((size, size), np.uint8)

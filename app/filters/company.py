@@ -15,7 +15,6 @@ _CELL_MM, _ABOUT = 1.0, 9  # mm; cells to each side in which others count
 _DARKER, _LARGER = 0.23, 0.6  # steps, as logarithms: in the next one too a speck is alike
 
 Floats = npt.NDArray[np.floating]
-Ints = npt.NDArray[np.int64]
 
 
 def company(place: Floats, dark: Floats, area: Floats, alone: Mask, bare: float) -> Floats:

@@ -13,10 +13,11 @@ from app.filters.pieces import find_pieces
 from app.filters.pinholes import fill_pinholes
 from app.filters.specks import (
     RIM_MM,
+    SQUARE_MM,
     Bits,
+    by_squares,
     disc,
     find_specks,
-    folded,
     ground_of,
     mark_limit,
 )
@@ -30,7 +31,7 @@ from core.units import mm_to_px
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
-_SCRAP_MM, _SQUARE_MM = 1.2, 0.17  # at most of paper with no mark on it, that was kept
+_SCRAP_MM = 1.2  # at most of paper with no mark on it, that was kept
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,19 +192,13 @@ def _add_scraps(cleared: Mask, grey: Plane, marked: Bits, ppi: float) -> None:
 
     It is told by squares that touch: what lies within one of a mark goes with that.
     """
-    side = max(1, round(mm_to_px(_SQUARE_MM, ppi)))
-    shape = tuple(-(-extent // side) for extent in grey.shape)
-    squares, on_mark = np.empty(shape, np.uint8), np.empty(shape, np.uint8)
+    side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
 
-    def tell(strip: Strip) -> None:
-        rows = strip[0]
-        left = np.greater(grey[rows] < full_scale(grey), cleared[rows]).view(np.uint8)
-        some = np.s_[rows.start // side : -(-rows.stop // side)]
-        squares[some] = folded(np.maximum, left, side, 0)
-        on_mark[some] = folded(np.maximum, left & marked[rows], side, 0)
+    def left(rows: slice) -> Bits:
+        return np.greater(grey[rows] < full_scale(grey), cleared[rows]).view(np.uint8)
 
-    side_by_side(tell, strips(len(grey), rows=max(ROWS // side, 1) * side))
-    pieces = find_pieces(squares)
+    pieces = find_pieces(by_squares(left, grey.shape, side))
+    on_mark = by_squares(lambda rows: left(rows) & marked[rows], grey.shape, side)
     scrap = pieces.longest * side <= mm_to_px(_SCRAP_MM, ppi)
     scrap[0] = False
     scrap[pieces.labels[on_mark.view(np.bool_)]] = False

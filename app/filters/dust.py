@@ -14,7 +14,17 @@ from app.filters import grid
 from app.filters.company import company
 from app.filters.grid import Mask
 from app.filters.pieces import find_pieces
-from app.filters.specks import CELL_MM, Bits, Floats, Ground, Specks, cell_of, folded
+from app.filters.specks import (
+    CELL_MM,
+    SQUARE_MM,
+    Bits,
+    Floats,
+    Ground,
+    Specks,
+    by_squares,
+    cell_of,
+    folded,
+)
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -33,7 +43,7 @@ _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone 
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
-_SQUARE_MM, _MORE_MM = 0.17, 1.0  # longer than a speck with its rim: something more was kept
+_MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: for each of its signs, and if it is a part of more
 _BEFORE, _PART = 4.6, -3.5
@@ -78,16 +88,9 @@ def parts_of_more(plane: Plane, ppi: float, specks: Specks) -> Mask:
 
     ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares.
     """
-    side = max(1, round(mm_to_px(_SQUARE_MM, ppi)))
-    squares = np.empty([-(-extent // side) for extent in plane.shape], np.uint8)
-
-    def tell(strip: Strip) -> None:
-        rows = strip[0]
-        squares[rows.start // side : -(-rows.stop // side)] = folded(
-            np.maximum, (plane[rows] < full_scale(plane)).view(np.uint8), side, 0)
-
-    side_by_side(tell, strips(len(plane), rows=max(ROWS // side, 1) * side))
-    pieces = find_pieces(squares)
+    side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
+    pieces = find_pieces(by_squares(
+        lambda rows: (plane[rows] < full_scale(plane)).view(np.uint8), plane.shape, side))
     first = np.zeros(len(specks.place), np.int64)
     first[specks.owner[::-1]] = specks.pixels[::-1]
     down, across = np.divmod(first, plane.shape[1])

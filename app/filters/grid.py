@@ -93,6 +93,15 @@ def disc(pixels: float) -> npt.NDArray[np.uint8]:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
 
 
+def square(cells: float) -> npt.NDArray[np.uint8]:
+    """A square that reaches so many cells, one at least, from its middle, as OpenCV takes it.
+
+    >>> square(0.4).shape
+    (3, 3)
+    """
+    return np.ones((2 * max(1, round(cells)) + 1,) * 2, np.uint8)
+
+
 def box(grid: Grid, reach: int) -> Grid:
     """The mean over a square of 2 ``reach`` + 1 cells; the edge's value goes on beyond it.
 

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.cast import lightest
-from app.filters.grid import Mask, Places, disc, pairs, some
+from app.filters.grid import Mask, Places, disc, pairs, some, square
 
 _LEAST, _OVER_NOISE, _MOST = 0.008, 4.0, 0.09  # below the light (logarithms)
 _ABOUT_MM = 2.5  # over which grain, and how tone rises at a rim, is measured
@@ -92,7 +92,7 @@ def find_haze(
             found[rows, columns] |= part
     if not found.any():
         return None
-    share = _soft(cv2.dilate(found, _square(_RING_MM, mm)).astype(np.float32))
+    share = _soft(cv2.dilate(found, square(_RING_MM / mm)).astype(np.float32))
     # what is deeper beside it was drawn
     return [np.clip(one, -_MOST, 0).astype(np.float32) * share for one in levels]
 
@@ -119,7 +119,7 @@ def _below(tops: Iterable[Cells], tones: Iterable[Cells]) -> Cells:
 
 def _between(level: Cells, pits: Cells, hidden: Cells, seen: Places, mm: float) -> _Between:
     usual = float(np.median(pits.ravel()[seen]))
-    drawn = cv2.dilate((pits > _STROKE + usual).astype(np.uint8), _square(_NEAR_MM, mm)) > 0
+    drawn = cv2.dilate((pits > _STROKE + usual).astype(np.uint8), square(_NEAR_MM / mm)) > 0
     # between strokes there are squares that none touches, in pencil's grain there are not
     calm = cv2.erode(pits, np.ones((3, 3), np.uint8))
     own = max(float(np.median(calm.ravel()[seen])), _LEAST_GRAIN)
@@ -153,7 +153,7 @@ def _is_haze(part: Mask, between: _Between) -> bool:
         return False
     bits = np.pad(part.astype(np.uint8), 1)
     core = cv2.erode(bits, disc(_CORE_MM / mm))
-    near = cv2.dilate(bits, _square(_RING_MM, mm))[1:-1, 1:-1] > 0
+    near = cv2.dilate(bits, square(_RING_MM / mm))[1:-1, 1:-1] > 0
     if core.sum() < _COMPACT * part.sum() or between.told[near & ~part].mean() < _RING:
         return False
     return _sharpness(between, near & between.told, depth) < _SHARP
@@ -161,7 +161,7 @@ def _is_haze(part: Mask, between: _Between) -> bool:
 
 def _sharpness(between: _Between, near: Mask, depth: float) -> float:
     """Which share of a rise lies within one mm of it, where the tone rises enough for a rim."""
-    level, about = between.level, _square(_ABOUT_MM, between.mm)
+    level, about = between.level, square(_ABOUT_MM / between.mm)
     rise = cv2.dilate(level, about) - cv2.erode(level, about)
     slopes = [cv2.Sobel(level, cv2.CV_32F, *way, ksize=3, scale=1 / 8) for way in ((1, 0), (0, 1))]
     rim = near & (rise > _RIM * depth)
@@ -176,8 +176,3 @@ def _soft(cells: Cells) -> Cells:
 
 def _cells(length: float, mm: float) -> int:
     return max(1, round(length / mm))
-
-
-def _square(reach: float, mm: float) -> Bits:
-    size = 2 * _cells(reach, mm) + 1
-    return np.ones((size, size), np.uint8)

@@ -1,6 +1,7 @@
 """Small connected marks, loose or touching a larger one, and the paper they lie on."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -21,6 +22,9 @@ RIM_MM = 0.17
 
 CELL_MM = 0.25
 """The side of the cells in which what stands round a speck is looked at."""
+
+SQUARE_MM = 0.17
+"""The side of the squares by which it is told what of a page was kept."""
 
 CLEAR = 3.0
 """Deviations of the paper's noise by which a mark is darker than the paper."""
@@ -180,6 +184,24 @@ def _marks(plane: Plane, ground: Ground, longest: float, side: int) -> tuple[Bit
 
     side_by_side(tell, parts)
     return marked, long
+
+
+def by_squares(told: Callable[[slice], Bits], shape: tuple[int, ...], side: int) -> Bits:
+    """1 in each square of ``side`` pixels in which any is told, of a page (H, W) told by rows.
+
+    >>> page = np.array([[0, 0, 1], [0, 0, 0], [0, 1, 0]], np.uint8)
+    >>> by_squares(lambda rows: page[rows], page.shape, 2).tolist()
+    [[0, 1], [1, 0]]
+    """
+    squares = np.empty([-(-extent // side) for extent in shape], np.uint8)
+
+    def tell(strip: Strip) -> None:
+        rows = strip[0]
+        squares[rows.start // side : -(-rows.stop // side)] = folded(
+            np.maximum, told(rows), side, 0)
+
+    side_by_side(tell, strips(shape[0], rows=max(ROWS // side, 1) * side))
+    return squares
 
 
 def folded(reduce: np.ufunc, plane: P, side: int, beyond: int) -> P:
