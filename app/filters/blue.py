@@ -3,7 +3,8 @@
 import cv2
 import numpy as np
 
-from app.filters.noise import WORK_PPI, reduce_plane
+from app.filters.grid import reduced
+from app.filters.noise import cell_side
 from app.filters.pieces import find_pieces
 from app.filters.specks import Bits, disc
 from core.light import rgb_to_grey
@@ -36,8 +37,9 @@ def blue_pencil_share(colour: Plane, ppi: float) -> float:
     >>> 0.005 < blue_pencil_share(page, 300) < 0.02
     True
     """
-    small = to_depth(reduce_plane(colour, ppi), 8)
-    ppi = min(ppi, WORK_PPI)
+    cell = cell_side(ppi)
+    small = to_depth(reduced(colour, cell), 8)
+    ppi /= cell
     tone = rgb_to_grey(small) / np.float32(255)
     chroma = np.ptp(small, axis=2) / np.float32(255)
     ink = tone < _INK

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from app.filters.evidence import ONE, Evidence, find_evidence
 from app.filters.grid import disc
-from app.filters.noise import DARKEST, Ground, measure_ground
+from app.filters.noise import DARKEST, Ground, cell_side, measure_ground
 from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.strips import ROWS, Strip, side_by_side, strips
@@ -142,7 +142,7 @@ class Marks:
         if isinstance(weakest, Dark):
             support = about_strong(support, ground, weakest.share)
         firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
-        return keep_inside(grey, support, (firm, pale), ppi)
+        return keep_inside(grey, support, cell_side(ppi), (firm, pale), ppi)
 
 
 def find_support(ground: Ground, limit: float, shortest: float) -> Mask:

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from app.filters.beyond import at_size, beyond_sheet
+from app.filters.grid import cells_of
 from app.filters.strips import Strip, side_by_side, strips
 from core.histogram import Peaks, count_tones, find_peaks
 from core.sheet import Plane, full_scale
@@ -31,7 +32,7 @@ LIGHTEST, DARKEST = -5 * STEPS, 8 * STEPS
 """What one pixel may say at most, so that one spark or one solid does not speak for many."""
 
 _LEAST_NOISE = 0.4  # tones: what rounding to whole tones leaves even on a flawless sheet
-_NORMAL_90 = 1.645  # deviations within which nine tenths of a bell curve lie
+_FAR, _NORMAL_90 = 0.1, 1.645  # of a bell curve lies so many deviations off, or farther
 _OFFSET = 1 << 14  # brings levels above zero, where OpenCV's blur is exact
 _PER_TONE = 16  # levels to a tone before the noise is known
 _BLOCKS_MM = (4.0, 2.0, 1.0)
@@ -42,6 +43,7 @@ _QUIETEST = 0.03  # of the blocks stand for bare paper where there is none
 _DRAWN = 24.0  # tones that darks swing: more than any paper's, blocks so large hold drawing
 _NEARLY = 1.2  # times as loud as bare blocks usually are: more is drawn on
 _OFF = 4.0  # tones, or the paper's own noise if that is more: further off a block is no paper
+_FEW = 4  # blocks: fewer may not be alike, and smaller ones tell more
 _ENOUGH = 300  # blocks: more would measure the paper no better
 _FIELD_MM = 10.0
 _ENOUGH_LIGHT = 0.15  # of a field lies above the paper's tone, or too little of it is bare
@@ -51,7 +53,7 @@ _QUIETER, _LOUDER = 0.6, 2.5  # times the page's noise: as far as a field's own 
 
 @dataclass(frozen=True, eq=False)
 class Ground:
-    """A page at no more than ``WORK_PPI``, in levels above its own paper.
+    """A page in cells, at about ``WORK_PPI``, in levels above its own paper.
 
     ``tone`` (h, w) float32, ``paper`` and ``noise`` in tone 0-255; ``levels`` (h, w) int16;
     ``ppi`` is that of both planes. ``bare`` (n, 2) are the top left corners of blocks of ``side``
@@ -74,7 +76,7 @@ class Ground:
 
 
 def measure_ground(plane: Plane, ppi: float) -> Ground:
-    """Reduce a grey plane (H, W) and measure its paper.
+    """Measure the paper of a grey plane (H, W), finer than in whole tones.
 
     Paper and noise are read off blocks that seem bare, the noise off what is *lighter* than
     the paper there: relief is light and dark alike, and no ink lies on the light side.
@@ -84,18 +86,20 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     >>> ground.paper, ground.noise, int(abs(ground.levels).max())
     (230.0, 0.4, 0)
     """
-    small = reduce_plane(plane, ppi)
-    ppi = min(ppi, WORK_PPI)
-    tone = small.astype(np.float32) * np.float32(255 / full_scale(plane))
-    sheet = ~at_size(beyond_sheet(small, ppi), small.shape)
-    peaks = find_peaks(count_tones(small if sheet.all() else small[sheet]))
+    cell = cell_side(ppi)
+    ppi /= cell
+    tone = cells_of(plane, cell) * np.float32(255 / full_scale(plane))
+    sheet = ~at_size(beyond_sheet(tone, ppi), tone.shape)
+    whole = np.rint(tone).astype(np.uint8)
+    peaks = find_peaks(count_tones(whole if sheet.all() else whole[sheet]))
     clipped = _is_clipped(tone[sheet] if sheet.any() else tone, peaks)
     bare, side = _bare_blocks(tone, sheet, peaks, ppi, clipped)
     quiet = patches(tone, bare, side)
     paper = float(np.mean(quiet, dtype=np.float64))
-    rising = np.sort(quiet, axis=None) - np.float32(paper)
-    noise = max(float(quiet.std(dtype=np.float64)) if clipped else _spread(rising), _LEAST_NOISE)
-    local = np.float32(noise) if clipped else _local_noise(tone, paper, noise, ppi)
+    step = 255 / full_scale(plane) / cell**2
+    lights = float(quiet.std(dtype=np.float64)) if clipped else _spreads(quiet, paper, step)[0]
+    noise = max(lights, _LEAST_NOISE)
+    local = np.float32(noise) if clipped else _local_noise(tone, paper, noise, step, ppi)
     levels = _in_levels(tone, paper, local, (LIGHTEST, DARKEST))
     return Ground(tone, levels, paper, noise, ppi, bare, side, clipped)
 
@@ -114,18 +118,24 @@ def _bare_blocks(
 
     They are the larger the better, but on a page that is drawn all over only small ones are left.
     """
+    found: tuple[Corners, Some, int] | None = None
     sides = [max(_LEAST_SIDE, round(mm_to_px(size, ppi))) for size in _BLOCKS_MM]
     for side in sides:
         corners, swing, near, both_ways = _blocks(tone, sheet, peaks, ppi, side, clipped)
         usual = np.median(swing[near & both_ways]) if (near & both_ways).any() else np.inf
-        if usual <= _DRAWN * _PER_TONE:
-            bare = near & both_ways & (swing <= _NEARLY * max(float(usual), 1.0))
+        if usual > _DRAWN * _PER_TONE:
+            continue
+        bare = near & both_ways & (swing <= _NEARLY * max(float(usual), 1.0))
+        if np.count_nonzero(bare) >= _FEW:
+            found = corners, bare, side
             break
-    else:  # the quietest will have to do, of those that are as light as the paper if any is
+        found = found or (corners, bare, side)
+    if found is None:  # the quietest will do, of those as light as the paper if any is
         light = near if near.any() else np.ones_like(near)
-        bare = light & (swing <= np.quantile(swing[light], _QUIETEST))
-    found = np.flatnonzero(bare)
-    return corners[found[:: -(-len(found) // _ENOUGH)]], side
+        found = corners, light & (swing <= np.quantile(swing[light], _QUIETEST)), side
+    corners, bare, side = found
+    places = np.flatnonzero(bare)
+    return corners[places[:: -(-len(places) // _ENOUGH)]], side
 
 
 def _blocks(
@@ -167,13 +177,22 @@ def _in_blocks(plane: npt.NDArray[T], side: int) -> npt.NDArray[T]:
     return whole.reshape(rows, side, columns, side).swapaxes(1, 2)
 
 
-def _spread(rising: Tones) -> float:
-    """The deviation of what lies above 0 in ordered values, as if a bell's middle lay there."""
-    light = rising[np.searchsorted(rising, 0, side="right") :]
-    return float(light[int(0.9 * light.size)]) / _NORMAL_90 if light.size else 0.0
+def _spreads(tones: Tones, paper: float, step: float) -> tuple[float, float]:
+    """The deviations of what is lighter and what is darker than the paper, as of half a bell.
+
+    Each tone stands for all that lies within half a ``step`` of it, so that noise of less than a
+    step is measured too; 0 where nothing is lighter, or darker.
+    """
+    values, count = np.unique(tones, return_counts=True)
+    ends = np.concatenate([values[:1] - step / 2, values + step / 2])
+    below = np.concatenate([[0], np.cumsum(count)])
+    share = np.interp(paper, ends, below)
+    lights, darks = below[-1] - share, share
+    far = np.interp([below[-1] - _FAR * lights, _FAR * darks], below, ends)
+    return float(far[0] - paper) / _NORMAL_90, float(paper - far[1]) / _NORMAL_90
 
 
-def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
+def _local_noise(tone: Tones, paper: float, noise: float, step: float, ppi: float) -> Tones:
     """The noise about each pixel (h, w): where a lamp was weak, evening the light raised it.
 
     Every other pixel of every other row tells as much as all.
@@ -186,28 +205,23 @@ def _local_noise(tone: Tones, paper: float, noise: float, ppi: float) -> Tones:
     found = np.full(grid, noise, np.float32)
     for r, c in np.ndindex(*grid):
         field = tone[rows[r] : rows[r + 1] : 2, columns[c] : columns[c + 1] : 2]
-        rising = np.sort(field, axis=None) - np.float32(paper)
-        spread = _spread(rising)
-        bare = _spread(-rising[::-1]) < _ONE_SIDED * spread
-        if bare and np.count_nonzero(rising > 0) > _ENOUGH_LIGHT * rising.size:
-            found[r, c] = spread
+        lights, darks = _spreads(field, paper, step)
+        bare = darks < _ONE_SIDED * lights
+        if bare and np.count_nonzero(field > paper) > _ENOUGH_LIGHT * field.size:
+            found[r, c] = lights
     usual = np.clip(cv2.medianBlur(found, 3), noise * _QUIETER, noise * _LOUDER)
     soft = cv2.blur(usual, (3, 3), borderType=cv2.BORDER_REPLICATE)
     wide = cv2.resize(soft, tone.shape[::-1], interpolation=cv2.INTER_LINEAR)
     return np.asarray(wide, np.float32)
 
 
-def reduce_plane(plane: Plane, ppi: float) -> Plane:
-    """The plane averaged down to ``WORK_PPI``; unchanged where it is no finer.
+def cell_side(ppi: float) -> int:
+    """Pixels to the side of the cells, of about 0.17 mm, that marks are looked for in.
 
-    >>> reduce_plane(np.zeros((600, 301), np.uint16), 600).shape
-    (150, 75)
+    >>> [cell_side(ppi) for ppi in (96, 300, 400, 600)]
+    [1, 2, 3, 4]
     """
-    if ppi <= WORK_PPI:
-        return plane
-    rows, columns = (max(1, round(side * WORK_PPI / ppi)) for side in plane.shape[:2])
-    small = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
-    return small.astype(plane.dtype, copy=False)
+    return max(1, round(ppi / WORK_PPI))
 
 
 def _in_levels(

@@ -18,17 +18,19 @@ _FEATHER_MM = 0.085  # a pixel at 300 ppi
 _ROWS = 128  # in a strip, with all that is made of it near the processor
 
 
-def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: float) -> Plane:
+def keep_inside(
+    plane: Plane, support: Mask, cell: int, limits: tuple[float, float], ppi: float,
+) -> Plane:
     """The plane where a mark is, white elsewhere, and a feather of at most 0.085 mm around marks.
 
-    ``plane`` (H, W); ``support`` says at any lower resolution where marks are ``NOWHERE``,
+    ``plane`` (H, W); ``support`` says of cells of ``cell`` pixels where marks are ``NOWHERE``,
     beside something dark (``BESIDE``) or expected (``HERE``). A mark's own outline runs where
     the plane, softened by 0.06 mm, is darker than the first of the limits (tone 0-255), or
     the second where it is expected. Inside it the plane is left value for value.
 
     >>> page = np.full((40, 40), 230, np.uint8)
     >>> page[20, 5:35] = 40
-    >>> kept = keep_inside(page, np.full((10, 10), HERE, np.uint8), (200, 220), 300)
+    >>> kept = keep_inside(page, np.full((10, 10), HERE, np.uint8), 4, (200, 220), 300)
     >>> int(kept[20, 20]), int(kept[5, 5])
     (40, 255)
     """
@@ -36,8 +38,9 @@ def keep_inside(plane: Plane, support: Mask, limits: tuple[float, float], ppi: f
     height, width = plane.shape
     reach = max(1, round(mm_to_px(_FEATHER_MM, ppi)))
     sigma = mm_to_px(_SOFT_MM, ppi)
-    resized = cv2.resize(support, (width, height), interpolation=cv2.INTER_LINEAR)
-    wide = np.asarray(resized, np.uint8)
+    whole = (support.shape[1] * cell, support.shape[0] * cell)
+    wide = np.asarray(cv2.resize(support, whole, interpolation=cv2.INTER_LINEAR), np.uint8)
+    wide = wide[:height, :width]
     table = _limits_by_support(limits, plane)
     out = np.empty(plane.shape, plane.dtype)
 
