@@ -21,7 +21,8 @@ from app.commands.print_words import (
 )
 from app.commands.status import STOPPED, WRONG_REQUEST
 
-COMMANDS = ("suggest", "replay", "measure", "show", "proof", "strip", "flats", "realign")
+COMMANDS = (
+    "suggest", "replay", "measure", "show", "renew", "proof", "strip", "flats", "realign")
 RENDITIONS = ("line", "print", "layered", "web", "bitmap", "pdf", "flats")
 
 
@@ -127,6 +128,7 @@ def build_parser() -> tuple[argparse.ArgumentParser, Mapping[str, argparse.Argum
     _add_replay(commands)
     _add_measure(commands)
     _add_show(commands)
+    _add_renew(commands)
     add_proof(commands, _add_reading)
     add_strip(commands)
     add_flats(commands, _add_reading)
@@ -316,6 +318,16 @@ def _add_show(commands: Commands) -> None:
     show = commands.add_parser("show", help="say a step list in plain sentences")
     show.add_argument("list", type=file_name, metavar="LIST.json", help="the step list")
     show.set_defaults(task="show")
+
+
+def _add_renew(commands: Commands) -> None:
+    renew = commands.add_parser(
+        "renew", help="bring a step list or a job of an older program up to date")
+    renew.add_argument("file", type=file_name, metavar="LIST_OR_JOB.json",
+                       help="the list or the job; it stays as it is")
+    renew.add_argument("--out", type=file_name, required=True, metavar="NEW.json",
+                       help="where the new one goes, which says the same; what it does may differ")
+    renew.set_defaults(task="renew")
 
 
 def _count(said: str) -> int:

@@ -16,7 +16,8 @@ from app.filters.keep_marks import Dark, KeepMarks, Pale
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.renditions import Bitmap
-from app.replay.job import Job, JobPage, write_job
+from app.replay.job import Job, JobPage, dumps_job, read_job, write_job
+from core.steps.document import dumps
 from core.steps.lift import Lift, One
 from core.steps.steplist import StepList
 from core.steps.tone import Fixed, Tone
@@ -173,6 +174,37 @@ def test_a_list_with_faults_names_them_all(folder, capsys):
     told = capsys.readouterr().err.splitlines()
     assert told[0] == "bad.json, step 1 (tone), middle: true is not a number."
     assert told[1].startswith('bad.json, step 2, kind: "polish" is no kind of step')
+
+
+def older(text):
+    """The text of a list or job whose *keep marks* is of the first edition."""
+    return text.replace(f'"edition": {KeepMarks.edition}', '"edition": 1')
+
+
+@pytest.mark.parametrize("kind", ["list", "job"])
+def test_a_list_or_a_job_of_an_older_program_is_brought_up_to_date(kind, tmp_path, capsys):
+    steps = StepList("ink", (KeepMarks(limit=4), Lift()))
+    job = Job((JobPage(tmp_path / "a.png"),), (steps,), into=tmp_path / "out")
+    text = dumps(steps) if kind == "list" else dumps_job(job)
+    old, new = tmp_path / "old.json", tmp_path / "new.json"
+    old.write_text(older(text))
+    before = old.read_bytes()
+    pages = [str(tmp_path / "a.png"), "--into", str(tmp_path / "o")] if kind == "list" else []
+    assert main(["replay", str(old), *pages]) == 2
+    assert capsys.readouterr().err.startswith(
+        "old.json: this program does “keep marks” otherwise than the one that wrote it; "
+        "“stetline renew” brings it up to date")
+    assert main(["renew", str(old), "--out", str(old)]) == 2
+    assert main(["renew", str(old), "--out", str(new)]) == 0
+    assert "What it does may differ" in capsys.readouterr().out
+    assert old.read_bytes() == before
+    if kind == "list":
+        assert read_list(new, KINDS) == steps
+    else:
+        assert read_job(new, KINDS) == job
+    assert main(["renew", str(new), "--out", str(tmp_path / "newer.json")]) == 0
+    assert "is up to date" in capsys.readouterr().out
+    assert not (tmp_path / "newer.json").exists()
 
 
 def test_no_scan_and_no_list_is_written_over(folder, capsys):

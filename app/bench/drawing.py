@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import said
 from app.bench.listing import Listing
-from app.bench.outgoing import Outgoing
 from app.bench.seat import Seat
 from app.bench.state.drawer import (
+    Drawn,
     Thrown,
     give_key,
     look_in,
@@ -23,12 +23,13 @@ from app.bench.state.drawer import (
     take_out,
     unpack,
 )
+from app.bench.state.saying import BRING_UP
 from app.bench.views.drawer import DrawerDialog, Kept
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.kinds import KINDS
 from app.pages.lists import write_list
-from app.pages.whole import telling
+from app.pages.whole import replace_file, telling
 from core.fault import Refused
 from core.steps.steplist import StepList
 
@@ -37,10 +38,9 @@ _NAMED = 3  # faults of files in the drawer that are said
 
 
 class WithLists(Seat, Protocol):
-    """A bench that also has the hands that change lists, and say what may be done."""
+    """A bench that also has the hand that changes lists."""
 
     lists: Listing
-    out: Outgoing
 
 
 class DrawerHand:
@@ -48,19 +48,19 @@ class DrawerHand:
 
     def __init__(self, bench: WithLists) -> None:
         self._bench = bench
-        self._lists: tuple[StepList, ...] = ()
+        self._files: tuple[str, ...] = ()
         self.dialog: DrawerDialog | None = None
         self._thrown: Thrown | None = None
 
     def connect(self, window: Window) -> None:
         """Listen to the drawer's menu, and fill it."""
-        window.drawer_chosen.connect(lambda number: self._take(self._lists[number]))
+        window.drawer_chosen.connect(lambda number: self._take(self._files[number]))
         self.show_drawer()
 
     def show_drawer(self, said: str = "") -> None:
         """Show what lies in the drawer now, what of it cannot be read, and what was refused."""
         drawn = look_in(self._bench.places.drawer, KINDS)
-        self._lists = tuple(steps for _, steps in drawn.lists)
+        self._files = tuple(name for name, _ in drawn.lists)
         lists = tuple(
             Kept(name, drawn.called[name], drawn.keys.get(name, ""), "\n".join(steps.sentences()))
             for name, steps in drawn.lists)
@@ -95,6 +95,7 @@ class DrawerHand:
     def _put(self) -> None:
         steps, drawer = self._bench.lists.for_others(), self._bench.places.drawer
         there = of_name(look_in(drawer, KINDS), steps.name)
+        before = (drawer / there[0]).read_bytes() if there else b""
         put_in_with_key(drawer, steps, KINDS)
         self._bench.lists.keep()
         self.show_drawer()
@@ -102,27 +103,43 @@ class DrawerHand:
         if there is None or there[1] == steps:
             self._bench.window.notice.show_said(lies)
             return
-        self._bench.out.offer(
+        self._bench.window.notice.offer(
             f"{lies} {tr('It took the place of one that was called so.')}",
-            tr("Put the other back"), lambda: self._trying(lambda: self._restore(*there)))
+            tr("Put the other back"),
+            lambda: self._trying(lambda: self._restore(there[0], steps.name, before)))
 
-    def _restore(self, name: str, steps: StepList) -> None:
+    def _restore(self, file: str, name: str, text: bytes) -> None:
         """A list that another took the place of lies in the drawer again, in place of that."""
+        replace_file(self._bench.places.drawer / file, text)
+        self.show_drawer()
+        self._bench.window.notice.show_said(f"“{name}” {tr('lies in the drawer as it was.')}")
+
+    def _take(self, name: str) -> None:
+        """The page in hand takes a list; one of an older program is offered, up to date."""
+        drawn = look_in(self._bench.places.drawer, KINDS)
+        steps, outdated = dict(drawn.lists).get(name), drawn.older.get(name)
+        if self._bench.desk.page is None or steps is None:
+            return
+        if outdated is None:
+            self._bench.lists.take(steps)
+            return
+        if self.dialog is not None:  # it would lie before what is offered
+            self.dialog.accept()
+        self._bench.window.notice.offer(
+            said(outdated), tr(BRING_UP), lambda: self._trying(lambda: self._renew(name, steps)))
+
+    def _renew(self, name: str, steps: StepList) -> None:
         write_list(self._bench.places.drawer / name, steps)
         self.show_drawer()
-        self._bench.window.notice.show_said(
-            f"“{steps.name}” {tr('lies in the drawer as it was.')}")
-
-    def _take(self, steps: StepList | None) -> None:
-        if self._bench.desk.page is not None and steps is not None:
-            self._bench.lists.take(steps)
+        self._bench.window.notice.hide()
+        self._bench.lists.take(steps)
 
     # --- the drawer laid open
 
     def _lay_open(self) -> None:
         dialog = self.dialog = DrawerDialog(self._bench.window)
         drawer = self._bench.places.drawer
-        dialog.taken.connect(lambda name: self._take(dict(look_in(drawer, KINDS).lists).get(name)))
+        dialog.taken.connect(self._take)
         dialog.thrown.connect(self._throw_out)
         dialog.put_back.connect(self._put_back)
         dialog.renamed.connect(
@@ -165,7 +182,10 @@ class DrawerHand:
         name, _ = QFileDialog.getSaveFileName(
             self._bench.window, tr("Write the drawer to a zip"), "drawer.zip", tr(_ZIP))
         if name:
-            pack(Path(name), look_in(self._bench.places.drawer, KINDS))
+            drawn = look_in(self._bench.places.drawer, KINDS)
+            pack(Path(name), drawn)
+            packed = [f"{len(drawn.lists)} {tr('lists are in')} {name}."]
+            self._bench.window.notice.show_said("\n".join([*packed, *_renewed(drawn)]))
 
     def _unpack(self) -> None:
         name, _ = QFileDialog.getOpenFileName(
@@ -174,6 +194,16 @@ class DrawerHand:
             drawn = unpack(Path(name), KINDS)
             faults = put_in_all(self._bench.places.drawer, drawn, KINDS)
             self.show_drawer()
-            told = f"{len(drawn.lists)} {tr('lists were put into the drawer.')}"
+            told = [f"{len(drawn.lists)} {tr('lists were put into the drawer.')}"]
             self._bench.window.notice.show_said(
-                "\n".join([told, *map(str, faults)]), stays=bool(faults))
+                "\n".join([*told, *_renewed(drawn), *map(str, faults)]),
+                stays=bool(faults or drawn.older))
+
+
+def _renewed(drawn: Drawn) -> list[str]:
+    """That lists of older programs were brought up to date, if any were."""
+    if not drawn.older:
+        return []
+    said = tr("of them were of an older program and are up to date now: look at a page before it "
+              "is printed.")
+    return [f"{len(drawn.older)} {said}"]

@@ -21,7 +21,7 @@ from app.bench.state.job import (
     without_untouched,
 )
 from app.bench.state.jobfile import SUFFIX, open_job
-from app.bench.state.saying import asks_for_size, in_window
+from app.bench.state.saying import BRING_UP, asks_for_size, in_window
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.formats import SUFFIXES
@@ -30,6 +30,7 @@ from app.pages.resolution import parse_resolution
 from app.replay.job import Job, JobPage, write_job
 from app.shipped import shipped
 from core.fault import Refused, Watch
+from core.steps.outdated import Outdated
 
 _JOBS = f"Jobs (*{SUFFIX})"
 
@@ -47,6 +48,7 @@ class Incoming:
         self._bench = bench
         self._job_file: Path | None = None
         self._sought: tuple[Path, ...] = ()
+        self._asked = Path()
         self._finding = Line(bench.workers, self._say_error)
         self._saving: Line | None = None
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
@@ -184,10 +186,11 @@ class Incoming:
         if found:
             self.open_job(Path(found))
 
-    def open_job(self, path: Path) -> None:
+    def open_job(self, path: Path, *, renew: bool = False) -> None:
         """Put the pages of a job on the rack, in place of what lies there."""
-        self._sought = ()
-        self._finding.ask(lambda _: open_job(path), lambda job: self._take_job(path, job))
+        self._sought, self._asked = (), path
+        self._finding.ask(
+            lambda _: open_job(path, renew=renew), lambda job: self._take_job(path, job))
 
     def _take_job(self, path: Path, job: Job) -> None:
         self.opened((str(path.absolute()),))
@@ -223,7 +226,11 @@ class Incoming:
         self._bench.window.notice.show_said(f"{tr('The job is in')} {path}.")
 
     def _say_error(self, error: Exception) -> None:
-        self._bench.window.notice.show_said(said(error))
+        notice, asked = self._bench.window.notice, self._asked
+        if isinstance(error, Outdated):
+            notice.offer(said(error), tr(BRING_UP), lambda: self.open_job(asked, renew=True))
+        else:
+            notice.show_said(said(error))
 
 
 def _put_away(job: Job, found: tuple[JobPage, ...]) -> Job:

@@ -6,16 +6,18 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import IO
 
-from app.bench.background import Line, Workers
+from app.bench.background import Line, Workers, said
 from app.bench.state.places import Places
 from app.kinds import KINDS
 from app.pages.whole import replace_file
 from app.replay.job import Job, dumps_job, loads_job
 from app.replay.locking import lock
 from core.fault import Refused
+from core.steps.outdated import renewing
 
 MOST_KEPT = 40
 """Jobs of earlier sittings that are kept; the oldest go."""
@@ -27,7 +29,8 @@ _OFFERED = 12
 class Kept:
     """A job of an earlier sitting, and when it was kept last, in seconds since 1970.
 
-    None where the file cannot be read; ``why`` then says what is wrong with it.
+    None where the file cannot be read; ``why`` then says what is wrong with it, or that the job
+    is of an older program.
     """
 
     time: float
@@ -147,13 +150,15 @@ def _read(path: Path) -> Kept | None:
     """The job in a file; None where there is no file, or the job has no pages."""
     try:
         when, text = path.stat().st_mtime, path.read_bytes()
-        job = loads_job(text, KINDS, path.name)
     except OSError:
         return None
+    try:
+        job, outdated = renewing(partial(loads_job, text, KINDS, path.name))
     except Refused as refused:
         first, *more = refused.faults
         return Kept(when, None, f"{first} (+ {len(more)})" if more else str(first))
-    return Kept(when, job) if job.pages else None
+    why = said(outdated) if outdated else ""
+    return Kept(when, job, why) if job.pages else None
 
 
 def _write(path: Path, job: Job) -> None:

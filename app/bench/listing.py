@@ -29,6 +29,7 @@ from app.bench.state.edits import (
     with_tone,
 )
 from app.bench.state.job import name_of, source_of, with_steps
+from app.bench.state.saying import BRING_UP
 from app.bench.state.sentence import Path, changed, inmost, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
 from app.bench.views.look import tr
@@ -36,6 +37,7 @@ from app.bench.views.window import Window
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from core.fault import Refused
+from core.steps.outdated import Outdated
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Tone
@@ -75,8 +77,8 @@ class Listing:
             "apply chosen": lambda: self._apply(self._bench.desk.chosen, tr("the chosen pages")),
             "apply all": lambda: self._apply(
                 frozenset(range(len(self._bench.desk.job.now.pages))), tr("all pages")),
-            "open list": self._open,
-            "insert list": self._insert,
+            "open list": lambda: self._ask_list(self.take),
+            "insert list": lambda: self._ask_list(self._insert),
             "save list": self._save,
             "switch": lambda: self._on_step(switch),
             "step up": lambda: self._on_step(lambda steps, n: move(steps, n, n - 1)),
@@ -259,27 +261,30 @@ class Listing:
 
     # --- lists in files
 
-    def _open(self) -> None:
-        found = self._ask_list()
-        if found is not None:
-            self.take(found)
+    def _insert(self, found: StepList) -> None:
+        steps = self._steps()
+        self.edit(insert_list(steps, len(steps.steps), found))
 
-    def _insert(self) -> None:
-        found = self._ask_list()
-        if found is not None:
-            steps = self._steps()
-            self.edit(insert_list(steps, len(steps.steps), found))
-
-    def _ask_list(self) -> StepList | None:
+    def _ask_list(self, taken: Callable[[StepList], None]) -> None:
         name, _ = QFileDialog.getOpenFileName(
             self._bench.window, tr("Open a step list"), "", tr(_FILTER))
-        if not name:
-            return None
+        if name:
+            self._read(File(name), taken)
+
+    def _read(
+        self, path: File, taken: Callable[[StepList], None], *, renew: bool = False,
+    ) -> None:
+        """Have the list of a file taken; of an older program's it is offered."""
+        notice = self._bench.window.notice
         try:
-            return read_list(File(name), KINDS)
+            found = read_list(path, KINDS, renew=renew)
+        except Outdated as outdated:
+            notice.offer(said(outdated), tr(BRING_UP), lambda: self._read(path, taken, renew=True))
         except Refused as refused:
-            self._bench.window.notice.show_said(said(refused))
-            return None
+            notice.show_said(said(refused))
+        else:
+            notice.hide()
+            taken(found)
 
     def _save(self) -> None:
         steps = self._steps()

@@ -99,7 +99,7 @@ class Opening(QObject):
         elif not crashed and not self._places.settings.exists():
             self._welcome()
         if crashed:
-            self.bench.out.offer(
+            self.bench.window.notice.offer(
                 tr("The bench was not closed last time. Its job has been kept."),
                 tr("Bring it back"), self.bench.bring_back)
 
@@ -119,7 +119,7 @@ class Opening(QObject):
     def _closing(self, event: QCloseEvent) -> None:
         if self.bench.out.writing and not self._leaving:
             event.ignore()
-            self.bench.out.offer(
+            self.bench.window.notice.offer(
                 tr("Something is still being written, as the foot of the rack shows."),
                 tr("Stop it and close"), self._leave)
             return

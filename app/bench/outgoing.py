@@ -40,7 +40,6 @@ class Outgoing:
         self._exporting = Line(bench.workers, self._fail, self._show_progress)
         self._dialog: ExportDialog | None = None
         self._taken: TakenDialog | None = None
-        self._act: Callable[[], None] | None = None
         self._halt: Callable[[], None] | None = None
         self._stopped = False
 
@@ -50,10 +49,8 @@ class Outgoing:
         return self._exporting.busy
 
     def connect(self, window: Window) -> None:
-        """Listen to the notice, and to what stops the work that goes on."""
+        """Listen to what stops the work that goes on."""
         window.work.stopped.connect(self._stop_work)
-        window.notice.acted.connect(self._act_on_notice)
-        window.notice.dismissed.connect(window.notice.hide)
 
     def commands(self) -> dict[str, Callable[[], None]]:
         """Its one command."""
@@ -169,10 +166,12 @@ class Outgoing:
         if exported.left:
             text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
                     f"{tr('left. Nothing is half-written; the same export goes on from there.')}")
-        self._act = self._open_folder if done else None
-        self._bench.window.notice.show_said(
-            "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)]),
-            tr("Open the folder") if done else "", stays=True)
+        notice = self._bench.window.notice
+        text = "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)])
+        if done:
+            notice.offer(text, tr("Open the folder"), self._open_folder)
+        else:
+            notice.show_said(text, stays=True)
 
     def _open_folder(self) -> None:
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
@@ -208,15 +207,6 @@ class Outgoing:
                 "Something is still being written, as the foot of the rack shows: wait for it, "
                 "or stop it first."))
         return not self.writing
-
-    def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
-        """Say something that the person may want done."""
-        self._act = do
-        self._bench.window.notice.show_said(text, act)
-
-    def _act_on_notice(self) -> None:
-        if self._act is not None:
-            self._act()
 
     def _fail(self, error: Exception) -> None:
         self.rest()

@@ -35,6 +35,7 @@ from app.bench.state.desk import Desk
 from app.bench.state.job import Source, is_set, name_of, source_of
 from app.bench.state.loading import THUMB, Loaded, Thumbnail, load_thumbnail
 from app.bench.state.places import Places
+from app.bench.state.saying import BRING_UP
 from app.bench.state.theme import Theme
 from app.bench.viewing import Viewing
 from app.bench.views.dialogs import KeysSheet
@@ -275,10 +276,14 @@ class Wiring(QObject):
             self._bring(self.keeper.last, tr("bring the last job back"))
 
     def _bring(self, kept: Kept, name: str) -> None:
-        if kept.job is None:
+        job = kept.job
+        if job is None:
             self.window.notice.show_said(f"{tr('That job cannot be read')}: {kept.why}")
+        elif kept.why:
+            self.window.notice.offer(
+                kept.why, tr(BRING_UP), lambda: self.incoming.lay(job, name))
         else:
-            self.incoming.lay(kept.job, name)
+            self.incoming.lay(job, name)
 
     def _show_earlier(self) -> None:
         self._earlier = self.keeper.earlier()

@@ -9,6 +9,7 @@ from app.commands import say
 from app.commands.asked import cores_of, reading_of
 from app.commands.flatting import flat_pages, realign_page
 from app.commands.proving import prove_pages, write_test_strip
+from app.commands.renewing import renew
 from app.commands.replaying import replay_list
 from app.commands.status import ALL_DONE, SOME_FAILED, WRONG_REQUEST
 from app.kinds import KINDS
@@ -31,7 +32,7 @@ def run_task(request: argparse.Namespace) -> int:
     tasks: dict[str, Callable[[argparse.Namespace], int]] = {
         "suggest": suggest_list, "replay": replay_list, "measure": measure, "show": show,
         "proof": prove_pages, "strip": write_test_strip, "flats": flat_pages,
-        "realign": realign_page,
+        "realign": realign_page, "renew": renew,
     }
     try:
         return tasks[request.task](request)

@@ -8,9 +8,10 @@ from core.steps.document import MOST_BYTES, Kinds, dumps, loads
 from core.steps.steplist import StepList
 
 
-def read_list(path: Path, kinds: Kinds) -> StepList:
+def read_list(path: Path, kinds: Kinds, *, renew: bool = False) -> StepList:
     """The list in a file; Refused with every fault in it, each with its place."""
-    return loads(read_small(path, MOST_BYTES, "the step list"), kinds, path.name)
+    text = read_small(path, MOST_BYTES, "the step list")
+    return loads(text, kinds, path.name, renew=renew)
 
 
 def write_list(path: Path, steps: StepList) -> None:

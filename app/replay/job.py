@@ -190,8 +190,8 @@ def dumps_job(job: Job) -> str:
     return json.dumps({"format": FORMAT, "version": VERSION} | dump(job), indent=1) + "\n"
 
 
-def loads_job(text: bytes, kinds: Kinds, place: str) -> Job:
-    """The job of a JSON text; Refused with every fault and its place."""
+def loads_job(text: bytes, kinds: Kinds, place: str, *, renew: bool = False) -> Job:
+    """The job of a JSON text; Refused with every fault and its place, as step lists are."""
     data = parse_json(text, place, _MOST_BYTES)
     if not _is_job(data):
         raise Refused(Fault("it is not a job", place,
@@ -201,11 +201,12 @@ def loads_job(text: bytes, kinds: Kinds, place: str) -> Job:
             f"it has version {shown(data.get('version'))}, and this program reads {VERSION}",
             place, "open it with a newer program",
         ))
-    reader = Reader(kinds)
+    reader = Reader(kinds, renew=renew)
     body = {name: value for name, value in data.items() if name not in ("format", "version")}
     job = load(Job, body, place, reader)
-    if job is None or reader.faults:
-        raise Refused(reader.faults)
+    reader.refuse_faults(place)
+    if job is None:
+        raise AssertionError("a fault says why there is no job")
     return job
 
 
@@ -222,9 +223,10 @@ def is_job_file(path: Path) -> bool:
         return False
 
 
-def read_job(path: Path, kinds: Kinds) -> Job:
+def read_job(path: Path, kinds: Kinds, *, renew: bool = False) -> Job:
     """The job in a file; its paths are taken from the file's folder, and come out whole."""
-    job = loads_job(read_small(path, _MOST_BYTES, _CALLED), kinds, path.name)
+    text = read_small(path, _MOST_BYTES, _CALLED)
+    job = loads_job(text, kinds, path.name, renew=renew)
     home = path.absolute().parent
     return _moved(job, lambda inside: home / inside)
 

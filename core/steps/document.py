@@ -58,14 +58,15 @@ def dumps(steps: StepList) -> str:
 
 def loads(
     text: str | bytes, kinds: Kinds, place: str = "the list",
-    migrations: Mapping[int, Migration] = MIGRATIONS,
+    migrations: Mapping[int, Migration] = MIGRATIONS, *, renew: bool = False,
 ) -> StepList:
     """The list of a JSON text; Refused with every fault and its place.
 
-    ``place`` is what the faults call the text: a file's name. Bytes are UTF-8.
+    ``place`` is what the faults call the text: a file's name. Bytes are UTF-8. Outdated where
+    steps are of older editions and nothing else is wrong, unless they are to be renewed.
     """
     data = parse_json(text, place)
-    reader = Reader(kinds)
+    reader = Reader(kinds, renew=renew)
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise Refused(Fault(
             "it is not a step list", place, f'a step list says "format": "{FORMAT}" at its head',
@@ -73,8 +74,7 @@ def loads(
     data = _migrate(data, place, migrations)
     rest = {name: value for name, value in data.items() if name not in ("format", "version")}
     steps = load_steps(rest, place, reader)
-    if reader.faults:
-        raise Refused(reader.faults)
+    reader.refuse_faults(place)
     return steps
 
 

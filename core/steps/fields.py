@@ -15,8 +15,9 @@ from functools import cache
 from typing import Any, ClassVar, TypeVar, cast
 
 from core.colours import Named, rgb_to_hex
-from core.fault import Fault
+from core.fault import Fault, Refused
 from core.sheet import Rgb
+from core.steps.outdated import RENEW, Outdated
 
 Json = Any
 """What ``json.loads`` gives."""
@@ -65,15 +66,28 @@ class Spec(ABC):
 
 
 class Reader:
-    """Collects faults while a document is read; knows the kinds of step that may be met."""
+    """Collects faults while a document is read; knows the kinds of step that may be met.
 
-    def __init__(self, kinds: Mapping[str, type]) -> None:
-        self.kinds = kinds
+    With ``renew`` a step of an older edition is taken for one of today's, its settings as they are.
+    """
+
+    def __init__(self, kinds: Mapping[str, type], *, renew: bool = False) -> None:
+        self.kinds, self.renew = kinds, renew
         self.faults: list[Fault] = []
+        self.older: list[str] = []
 
     def fault(self, place: str, what: str, remedy: str = "") -> None:
         """Note one fault at one place."""
         self.faults.append(Fault(what, place, remedy))
+
+    def refuse_faults(self, place: str) -> None:
+        """Raise what was noted: Refused, or Outdated if older editions are all there is."""
+        if self.older:
+            kinds = " and ".join(f"“{kind}”" for kind in dict.fromkeys(self.older))
+            self.fault(place, f"this program does {kinds} otherwise than the one that wrote it",
+                       RENEW)
+        if self.faults:
+            raise (Outdated if len(self.faults) == bool(self.older) else Refused)(self.faults)
 
 
 @dataclass(frozen=True)

@@ -74,6 +74,7 @@ def load_steps(data: Json, place: str, reader: Reader, depth: int = 0) -> StepLi
         for number, item in enumerate(data["steps"], start=1)
     ]
     reader.faults.extend(nested.faults)
+    reader.older.extend(nested.older)
     return StepList(name, tuple(step for step in made if step is not None))
 
 
@@ -81,7 +82,7 @@ class _NestedReader(Reader):
     """A reader that knows how deep in lists it stands."""
 
     def __init__(self, outer: Reader, depth: int) -> None:
-        super().__init__(outer.kinds)
+        super().__init__(outer.kinds, renew=outer.renew)
         self.depth = depth
 
 
@@ -98,13 +99,16 @@ def _load_step(data: Json, place: str, reader: Reader) -> Step | None:
         return None
     place = f"{place} ({kind})"
     edition = data.get("edition")
-    if isinstance(edition, bool) or edition != made.edition:
+    is_older = type(edition) is int and 1 <= edition < made.edition
+    if type(edition) is not int or not (edition == made.edition or is_older):
         reader.fault(
             f"{place}, edition",
             f"{shown(edition)} is not the edition {made.edition} that this program runs",
-            "make the step again here, or use the program that wrote it",
+            "open it with the program that wrote it",
         )
         return None
+    if is_older and not reader.renew:
+        reader.older.append(made.kind)
     rest = {name: value for name, value in data.items() if name not in ("kind", "edition")}
     return load_record(made, rest, place, reader)
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from app.bench.state.drawer import (
     MOST_LISTS,
+    Drawn,
     file_name,
     give_key,
     look_in,
@@ -41,6 +42,7 @@ from app.bench.state.places import Places, Settings, load_settings, save_setting
 from app.bench.state.saying import in_window
 from app.command import main
 from app.filters.flats import Flats
+from app.filters.keep_marks import KeepMarks
 from app.kinds import KINDS
 from app.pages.renditions import Flat, Line, Print
 from app.pages.resolution import Ppi
@@ -330,9 +332,9 @@ def test_settings_come_back_and_broken_ones_are_the_first(tmp_path):
 def test_the_drawer_keeps_lists_by_their_names(tmp_path):
     folder = tmp_path / "drawer"
     assert look_in(folder, KINDS).lists == ()
-    put_in(folder, StepList("Brush", (Lift(),)))
-    put_in(folder, LIST)
-    put_in(folder, StepList("BRUSH", (BuildUp(),)))
+    put_in(folder, StepList("Brush", (Lift(),)), KINDS)
+    put_in(folder, LIST, KINDS)
+    put_in(folder, StepList("BRUSH", (BuildUp(),)), KINDS)
     drawn = look_in(folder, KINDS)
     assert [steps.name for _, steps in drawn.lists] == ["BRUSH", "pen"]
     (folder / "broken.json").write_text("{")
@@ -340,6 +342,49 @@ def test_the_drawer_keeps_lists_by_their_names(tmp_path):
     take_out(folder, "pen.json", KINDS)
     assert take_out(folder, "../drawer/broken.json", KINDS) is None
     assert [steps.name for _, steps in look_in(folder, KINDS).lists] == ["BRUSH"]
+
+
+OLD = StepList("marks", (KeepMarks(limit=4), Lift()))
+
+
+def put_older(path):
+    """The list ``OLD`` as a program with another edition of *keep marks* wrote it."""
+    path.write_text(dumps(OLD).replace(f'"edition": {KeepMarks.edition}', '"edition": 1'))
+    return path.read_bytes()
+
+
+def test_a_list_of_an_older_program_stays_in_the_drawer_with_its_key(tmp_path):
+    text = put_older(tmp_path / "marks.json")
+    put_in_with_key(tmp_path, LIST, KINDS)
+    give_key(tmp_path, "marks.json", "Alt+7", KINDS)
+    give_key(tmp_path, "pen.json", "Alt+8", KINDS)
+    drawn = look_in(tmp_path, KINDS)
+    assert dict(drawn.lists)["marks.json"] == OLD
+    assert list(drawn.older) == ["marks.json"]
+    assert drawn.keys == {"marks.json": "Alt+7", "pen.json": "Alt+8"}
+    assert drawn.faults == ()
+    thrown = take_out(tmp_path, "marks.json", KINDS)
+    put_back(tmp_path, thrown, KINDS)
+    assert (tmp_path / "marks.json").read_bytes() == text
+    with pytest.raises(Refused, match="older program"):
+        rename(tmp_path, "marks.json", "crayon", KINDS)
+    pack(tmp_path / "all.zip", drawn)
+    assert unpack(tmp_path / "all.zip", KINDS).older == {}
+    with zipfile.ZipFile(tmp_path / "old.zip", "w") as archive:
+        archive.writestr("marks.json", text)
+    unpacked = unpack(tmp_path / "old.zip", KINDS)
+    assert dict(unpacked.lists) == {"marks.json": OLD}
+    assert list(unpacked.older) == ["marks.json"]
+
+
+def test_a_file_in_the_drawer_that_cannot_be_read_is_not_written_over(tmp_path):
+    (tmp_path / "Pen.json").write_text("not yet a list")
+    with pytest.raises(Refused, match="cannot be read") as stopped:
+        put_in(tmp_path, LIST, KINDS)
+    assert str(tmp_path) in stopped.value.faults[0].remedy
+    assert (tmp_path / "Pen.json").read_text() == "not yet a list"
+    assert len(put_in_all(tmp_path, Drawn((("pen.json", LIST), ("b.json", OLD))), KINDS)) == 1
+    assert [name for name, _ in look_in(tmp_path, KINDS).lists] == ["marks.json"]
 
 
 @given(st.text(max_size=300))
@@ -358,7 +403,7 @@ def test_names_that_differ_in_case_or_accent_encoding_are_one():
 def test_a_drawer_goes_through_a_zip_and_its_bytes_are_the_same_each_time(tmp_path):
     folder = tmp_path / "drawer"
     for name in "abc":
-        put_in(folder, StepList(name, (BuildUp(times=3),)))
+        put_in(folder, StepList(name, (BuildUp(times=3),)), KINDS)
     for name in ("one.zip", "two.zip"):
         pack(tmp_path / name, look_in(folder, KINDS))
     assert (tmp_path / "one.zip").read_bytes() == (tmp_path / "two.zip").read_bytes()
@@ -407,7 +452,7 @@ def test_a_list_that_was_thrown_out_is_put_back_with_its_key(tmp_path):
 
 def test_lists_lie_in_the_drawer_in_natural_order(tmp_path):
     for name in ("chapter 10", "chapter 2", "Chapter 1"):
-        put_in(tmp_path, StepList(name, ()))
+        put_in(tmp_path, StepList(name, ()), KINDS)
     assert [steps.name for _, steps in look_in(tmp_path, KINDS).lists] == [
         "Chapter 1", "chapter 2", "chapter 10"]
 
@@ -419,7 +464,7 @@ def test_lists_lie_in_the_drawer_in_natural_order(tmp_path):
 ])
 def test_a_key_that_does_something_already_is_refused_in_a_sentence(tmp_path, key, why):
     put_in_with_key(tmp_path, LIST, KINDS)
-    put_in(tmp_path, StepList("other"))
+    put_in(tmp_path, StepList("other"), KINDS)
     with pytest.raises(Refused, match=why) as refused:
         give_key(tmp_path, "other.json", key, KINDS)
     assert str(refused.value).count(".") == 1
@@ -429,8 +474,8 @@ def test_a_key_that_does_something_already_is_refused_in_a_sentence(tmp_path, ke
 
 
 def test_a_list_cannot_be_called_as_another_is(tmp_path):
-    put_in(tmp_path, LIST)
-    put_in(tmp_path, StepList("other"))
+    put_in(tmp_path, LIST, KINDS)
+    put_in(tmp_path, StepList("other"), KINDS)
     with pytest.raises(Refused, match="called so"):
         rename(tmp_path, "other.json", "PEN", KINDS)
     assert len(look_in(tmp_path, KINDS).lists) == 2
@@ -443,7 +488,7 @@ def test_a_list_cannot_be_called_as_another_is(tmp_path):
     b'{"format": "stetline drawer keys", "keys": {"a.json": "' + b"x" * 99 + b'"}}',
 ])
 def test_a_broken_file_of_keys_is_said_and_the_lists_stay(tmp_path, text):
-    put_in(tmp_path, LIST)
+    put_in(tmp_path, LIST, KINDS)
     (tmp_path / KEYS_FILE).write_bytes(text)
     drawn = look_in(tmp_path, KINDS)
     assert [steps.name for _, steps in drawn.lists] == ["pen"]

@@ -25,7 +25,7 @@ from app.bench.showing import rack_item
 from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
 from app.bench.state.exporting import Export, run_export
-from app.bench.state.job import is_set, name_of
+from app.bench.state.job import find_pages, is_set, name_of, with_steps
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
 from app.bench.views.drawer import DrawerDialog
@@ -37,11 +37,12 @@ from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.renditions import Print
 from app.pages.resolution import Ppi
-from app.replay.job import Job, JobPage, loads_job
+from app.replay.job import Job, JobPage, loads_job, write_job
 from app.replay.journal import FOLDER, Journal
 from core.sheet import Sheet, whole
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
+from core.steps.document import dumps
 from core.steps.fold import replay
 from core.steps.lift import Lift, One, Own
 from core.steps.steplist import Nested, StepList
@@ -1070,6 +1071,65 @@ def test_a_list_that_another_takes_the_place_of_in_the_drawer_can_be_put_back(wi
     assert times_now() == 2
     assert not notice.act.isVisible()
     assert look_in(bench.places.drawer, KINDS).keys == {"pen.json": "Alt+1"}
+
+
+def older(text):
+    """The text of a list or job as a program with another *keep marks* wrote it."""
+    return text.replace(f'"edition": {KeepMarks.edition}', '"edition": 1')
+
+
+MARKS = StepList("marks", (KeepMarks(limit=4), Lift()))
+
+
+def test_a_list_of_an_older_program_is_offered_up_to_date(
+    with_pages, qtbot, tmp_path, monkeypatch,
+):
+    bench, notice = with_pages, with_pages.window.notice
+    for path in (tmp_path / "old.json", bench.places.drawer / "marks.json"):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(older(dumps(MARKS)))
+    monkeypatch.setattr(
+        QFileDialog, "getOpenFileName", lambda *_: (str(tmp_path / "old.json"), ""))
+    before = steps_now(bench)
+    bench.do("open list")
+    assert steps_now(bench) == before
+    assert "“keep marks” otherwise" in notice.text.text()
+    assert "stetline" not in notice.text.text()
+    qtbot.mouseClick(notice.act, LEFT)
+    assert steps_now(bench).steps == MARKS.steps
+    assert not notice.isVisible()
+    bench.do("undo")
+    bench.do("drawer")
+    dialog = bench.window.findChild(DrawerDialog)
+    qtbot.mouseClick(dialog.rows[0].take, LEFT)
+    assert not dialog.isVisible()
+    assert steps_now(bench) == before
+    qtbot.mouseClick(notice.act, LEFT)
+    assert steps_now(bench).steps == MARKS.steps
+    assert look_in(bench.places.drawer, KINDS).older == {}
+    settle(qtbot, bench)
+
+
+@pytest.mark.parametrize("kept", [False, True])
+def test_a_job_of_an_older_program_is_offered_up_to_date(bench, opened, qtbot, scans, kept):
+    job, notice = with_steps(Job(find_pages((scans,)).pages), frozenset({0}), MARKS), (
+        bench.window.notice)
+    path = bench.places.state / "job 2020-01-01 10.00.00.json"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_job(path, job)
+    path.write_text(older(path.read_text()))
+    if kept:
+        opened.begin([])
+        bench.do("last job")
+    else:
+        bench.incoming.open_job(path)
+    qtbot.waitUntil(notice.act.isVisible)
+    assert bench.desk.page is None
+    assert "“keep marks” otherwise" in notice.text.text()
+    qtbot.mouseClick(notice.act, LEFT)
+    qtbot.waitUntil(lambda: bench.desk.page is not None)
+    assert [page.steps for page in bench.desk.job.now.pages] == [MARKS, None, None]
+    settle(qtbot, bench)
 
 
 @contextmanager

@@ -763,9 +763,10 @@ def test_every_sheet_that_comes_up_fits_a_low_screen(shown):
 
 def test_the_notice_offers_one_way_out(shown, qtbot):
     notice = shown(Notice(), 600, 40)
-    notice.show_said("Done.", "Open the folder")
-    with qtbot.waitSignal(notice.acted):
-        qtbot.mouseClick(notice.act, LEFT)
+    done = []
+    notice.offer("Done.", "Open the folder", lambda: done.append(1))
+    qtbot.mouseClick(notice.act, LEFT)
+    assert done == [1]
     notice.show_said("Done.")
     assert not notice.act.isVisible()
 
@@ -780,13 +781,16 @@ def test_work_that_goes_on_can_be_stopped(shown, qtbot):
 
 
 @pytest.mark.parametrize(("more", "stays"), [
-    ({}, False), ({"act": "Open the folder"}, True), ({"stays": True}, True), ({"of": "a"}, True),
+    ({}, False), ({"stays": True}, True), ({"of": "a"}, True),
 ])
 def test_what_was_merely_said_goes_with_the_next_change(shown, more, stays):
     notice = shown(Notice(), 600, 40)
     notice.show_said("There is no colour yet.", **more)
     notice.go_on()
     assert notice.isVisible() == stays
+    notice.offer("There is no colour yet.", "Lay one", notice.hide)
+    notice.go_on(far=True)
+    assert notice.isVisible()
 
 
 def test_the_keys_sheet_names_every_command(shown):

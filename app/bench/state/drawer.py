@@ -7,6 +7,7 @@ import unicodedata
 import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 from app.bench.state.drawer_keys import FORMAT, KEYS_FILE, Keys, free_key, key_fault, load_keys
@@ -15,6 +16,7 @@ from app.pages.lists import read_list, write_list
 from app.pages.whole import replace_file
 from core.fault import Fault, Refused
 from core.steps.document import MOST_BYTES, Kinds, dumps, loads
+from core.steps.outdated import Outdated, renewing
 from core.steps.steplist import StepList
 
 MOST_LISTS = 500
@@ -24,11 +26,16 @@ _DATE = (1980, 1, 1, 0, 0, 0)
 
 @dataclass(frozen=True)
 class Drawn:
-    """The lists of the drawer by file name, their keys, and what is wrong with files."""
+    """The lists of the drawer by file name, their keys, and what is wrong with files.
+
+    Those of older programs are brought up to date as they are read; ``older`` says of which
+    files they are, and in what they differ.
+    """
 
     lists: tuple[tuple[str, StepList], ...]
     faults: tuple[Fault, ...] = ()
     keys: Keys = field(default_factory=dict)
+    older: Mapping[str, Outdated] = field(default_factory=dict)
 
     @property
     def called(self) -> Mapping[str, str]:
@@ -60,12 +67,17 @@ def look_in(folder: Path, kinds: Kinds) -> Drawn:
     """All lists of the drawer, in the natural order of their names."""
     lists: list[tuple[str, StepList]] = []
     faults: list[Fault] = []
+    older: dict[str, Outdated] = {}
     files = sorted(folder.glob(f"*{_SUFFIX}"), key=_place_of)
     for file in files[:MOST_LISTS] if folder.is_dir() else []:
         try:
-            lists.append((file.name, read_list(file, kinds)))
+            steps, outdated = renewing(partial(read_list, file, kinds))
         except Refused as refused:
             faults += refused.faults
+            continue
+        lists.append((file.name, steps))
+        if outdated is not None:
+            older[file.name] = outdated
     try:
         keys = _keys_in(folder)
     except Refused as refused:
@@ -73,7 +85,7 @@ def look_in(folder: Path, kinds: Kinds) -> Drawn:
         faults += refused.faults
     there = {name for name, _ in lists}
     known = {name: key for name, key in keys.items() if name in there}
-    return Drawn(tuple(lists), tuple(faults), known)
+    return Drawn(tuple(lists), tuple(faults), known, older)
 
 
 def _place_of(file: Path) -> tuple[list[tuple[int, int, str]], str]:
@@ -91,8 +103,11 @@ def of_name(drawn: Drawn, name: str) -> tuple[str, StepList] | None:
     return next(((file, steps) for file, steps in drawn.lists if same_name(file) == wanted), None)
 
 
-def put_in(folder: Path, steps: StepList) -> Path:
-    """Keep a list; one of the same name is replaced, and keeps its key."""
+def put_in(folder: Path, steps: StepList, kinds: Kinds) -> Path:
+    """Keep a list; one of the same name is replaced, and keeps its key.
+
+    Refused where a file of that name lies there which is no list that can be read.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     wanted = file_name(steps.name)
     there = [file for file in folder.iterdir() if same_name(file.name) == same_name(wanted)]
@@ -100,13 +115,16 @@ def put_in(folder: Path, steps: StepList) -> Path:
         raise Refused(Fault(f"the drawer holds {MOST_LISTS} lists", "the drawer",
                             "take some out first"))
     path = there[0] if there else folder / wanted
+    if there and of_name(look_in(folder, kinds), steps.name) is None:
+        raise Refused(Fault("a file of that name lies in the drawer and cannot be read", path.name,
+                            f"call the list otherwise, or take that file out of {folder}"))
     write_list(path, steps)
     return path
 
 
 def put_in_with_key(folder: Path, steps: StepList, kinds: Kinds) -> Path:
     """Keep a list; one that is new there gets the first free of Alt and a figure."""
-    path = put_in(folder, steps)
+    path = put_in(folder, steps, kinds)
     keys = look_in(folder, kinds).keys
     free = free_key(keys)
     if path.name not in keys and free:
@@ -116,9 +134,10 @@ def put_in_with_key(folder: Path, steps: StepList, kinds: Kinds) -> Path:
 
 @dataclass(frozen=True)
 class Thrown:
-    """A list that left the drawer: its file's name, what it says, and the key it had."""
+    """A list that left the drawer: its file's name and bytes, what it says, the key it had."""
 
     name: str
+    text: bytes
     steps: StepList
     key: str
 
@@ -129,8 +148,10 @@ def take_out(folder: Path, name: str, kinds: Kinds) -> Thrown | None:
     steps, key = dict(drawn.lists).get(name), drawn.keys.get(name, "")
     if key:
         _write_keys(folder, {file: its for file, its in drawn.keys.items() if file != name})
-    (folder / Path(name).name).unlink(missing_ok=True)
-    return None if steps is None else Thrown(name, steps, key)
+    path = folder / Path(name).name
+    thrown = None if steps is None else Thrown(name, path.read_bytes(), steps, key)
+    path.unlink(missing_ok=True)
+    return thrown
 
 
 def put_back(folder: Path, thrown: Thrown, kinds: Kinds) -> None:
@@ -138,7 +159,7 @@ def put_back(folder: Path, thrown: Thrown, kinds: Kinds) -> None:
     if any(same_name(name) == same_name(thrown.name) for name, _ in look_in(folder, kinds).lists):
         raise Refused(Fault("another list in the drawer is called so", thrown.steps.name,
                             "call that one otherwise first"))
-    write_list(folder / thrown.name, thrown.steps)
+    replace_file(folder / thrown.name, thrown.text)
     if thrown.key:
         give_key(folder, thrown.name, thrown.key, kinds)
 
@@ -154,8 +175,14 @@ def give_key(folder: Path, name: str, key: str, kinds: Kinds) -> None:
 
 
 def rename(folder: Path, name: str, wanted: str, kinds: Kinds) -> None:
-    """A list is called otherwise and keeps its key; Refused where another is called so."""
+    """A list is called otherwise and keeps its key; Refused where another is called so.
+
+    One of an older program would be brought up to date by that unseen: Refused too.
+    """
     drawn = look_in(folder, kinds)
+    if name in drawn.older:
+        raise Refused(Fault("it is of an older program", drawn.called[name],
+                            "take it onto a page first, which brings it up to date"))
     lists, keys = dict(drawn.lists), dict(drawn.keys)
     target = file_name(wanted)
     if any(same_name(other) == same_name(target) for other in lists if other != name):
@@ -213,28 +240,31 @@ def _read_all(archive: zipfile.ZipFile, place: str, kinds: Kinds) -> Drawn:
         faults.append(Fault("two lists in it have one name", place))
     if faults:
         raise Refused(faults)
-    made, keys = [], {}
+    made, keys, older = [], {}, {}
     for member in members:
         with archive.open(member) as file:
             text = file.read(MOST_BYTES + 1)
         where = f"{place}, {member.filename}"
         if member.filename == KEYS_FILE:
             keys = load_keys(text, where)
-        else:
-            made.append((member.filename, loads(text, kinds, where)))
-    return Drawn(tuple(made), keys=keys)
+            continue
+        steps, outdated = renewing(partial(loads, text, kinds, where))
+        made.append((member.filename, steps))
+        if outdated is not None:
+            older[member.filename] = outdated
+    return Drawn(tuple(made), keys=keys, older=older)
 
 
 def put_in_all(folder: Path, lists: Drawn, kinds: Kinds) -> tuple[Fault, ...]:
-    """Keep all lists of another drawer; says which of their keys are taken here."""
+    """Keep all lists of another drawer; says which of them, or of their keys, have no place."""
     faults: list[Fault] = []
     for name, steps in lists.lists:
-        path = put_in(folder, steps)
-        if name in lists.keys:
-            try:
+        try:
+            path = put_in(folder, steps, kinds)
+            if name in lists.keys:
                 give_key(folder, path.name, lists.keys[name], kinds)
-            except Refused as refused:
-                faults += refused.faults
+        except Refused as refused:
+            faults += refused.faults
     return tuple(faults)
 
 

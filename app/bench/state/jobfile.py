@@ -11,13 +11,13 @@ from core.steps.steplist import StepList
 SUFFIX = ".json"
 
 
-def open_job(path: Path) -> Job:
-    """The job in a file; Refused where it cannot be read.
+def open_job(path: Path, *, renew: bool = False) -> Job:
+    """The job in a file; Refused where it cannot be read, Outdated where it may be renewed.
 
     What a page goes through is put together for it, the book's list with its own values and
     steps; replayed, the job writes the same.
     """
-    job = read_job(path, KINDS)
+    job = read_job(path, KINDS, renew=renew)
     pages = tuple(_with_its_list(job, page) for page in job.pages)
     return replace(job, pages=pages, lists=(), recorded_on=())
 

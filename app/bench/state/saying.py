@@ -4,10 +4,15 @@ from dataclasses import replace
 
 from app.pages.resolution import GIVE_IT, GIVE_SIZE
 from core.fault import Fault
+from core.steps.outdated import RENEW
+
+BRING_UP = "Bring it up to date"
+"""What is offered where a list or a job is of an older program."""
 
 _HERE = "say it with “Say its resolution or size…”"
 _INSTEAD = {
     GIVE_IT: _HERE, GIVE_SIZE: f"{_HERE}, as it was scanned",
+    RENEW: f"“{BRING_UP}” opens it with the same settings: look at a page before it is printed",
     "--again writes over it": "export again and choose “Write over them”",
 }
 

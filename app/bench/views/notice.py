@@ -1,5 +1,7 @@
 """What is said under the page, and the work that goes on at the foot of the rack."""
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -16,21 +18,19 @@ from app.bench.views.look import as_it_is, tr
 class Notice(QWidget):
     """A strip under the page for what happened; perhaps something can be done about it."""
 
-    acted = Signal()
-    dismissed = Signal()
-
     def __init__(self) -> None:
         super().__init__()
         self._of: object = None
+        self._do: Callable[[], None] | None = None
         self._passing = False
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.text = as_it_is(QLabel())
         self.act = QPushButton()
         self.act.setToolTip(tr("Do what is offered here"))
-        self.act.clicked.connect(self.acted)
+        self.act.clicked.connect(self._act)
         self.dismiss = QPushButton(tr("Dismiss"))
         self.dismiss.setToolTip(tr("Take this message away; nothing is changed"))
-        self.dismiss.clicked.connect(self.dismissed)
+        self.dismiss.clicked.connect(self.hide)
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 6, 8, 6)
         row.addWidget(self.text, 1)
@@ -38,20 +38,28 @@ class Notice(QWidget):
         row.addWidget(self.dismiss)
         self.hide()
 
-    def show_said(
-        self, text: str, act: str = "", *, of: object = None, stays: bool = False,
-    ) -> None:
-        """What happened, and perhaps what can be done about it; ``of`` one page alone.
+    def show_said(self, text: str, *, of: object = None, stays: bool = False) -> None:
+        """What happened, perhaps ``of`` one page alone.
 
-        It stays up to the next change, or, where something can be done or it ``stays``, until
-        it is dismissed.
+        It stays up to the next change or, where it ``stays``, until it is dismissed.
         """
-        self._of = of
-        self._passing = not (act or of or stays)
+        self._of, self._do = of, None
+        self._passing = not (of or stays)
         self.text.setText(text)
-        self.act.setText(act)
-        self.act.setVisible(bool(act))
+        self.act.setText("")
+        self.act.hide()
         self.show()
+
+    def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
+        """What happened, and what the person may want done about it; until it is dismissed."""
+        self.show_said(text, stays=True)
+        self._do = do
+        self.act.setText(act)
+        self.act.show()
+
+    def _act(self) -> None:
+        if self._do is not None:
+            self._do()
 
     def turn_to(self, page: object) -> None:
         """Another page may be in hand: what was said of one alone goes with it."""

@@ -1,6 +1,7 @@
 """Step lists as JSON: exact, strict, and every fault named with its place."""
 
 import json
+from functools import partial
 
 import pytest
 from hypothesis import example, given, settings
@@ -21,6 +22,7 @@ from core.steps.document import (
 )
 from core.steps.grey import Grey, Pencil
 from core.steps.lift import Lift, One
+from core.steps.outdated import RENEW, Outdated, renewing
 from core.steps.steplist import MOST_NESTED, MOST_STEPS, NAME_LENGTH, Nested, StepList
 from core.steps.tone import Fixed, Following, Tone
 from core.steps.turn import Turn
@@ -262,6 +264,40 @@ def test_another_edition_is_refused(wrong):
     assert where == "the list, step 1 (turn), edition"
     assert what.endswith("is not the edition 1 that this program runs")
     assert refused_steps({"kind": "turn"})[0][1].startswith("nothing is not the edition")
+
+
+class LaterTurn(Turn):
+    edition = 3
+
+
+LATER = {**KINDS, "turn": LaterTurn}
+
+
+@pytest.mark.parametrize("edition", [1, 2])
+def test_an_older_edition_is_refused_in_one_sentence_and_renewed_when_asked(edition):
+    inner = {"kind": "list", "edition": 1, "list": {"steps": [TURN | {"edition": edition}]}}
+    text = json.dumps(HEAD | {"name": "a", "steps": [TURN, inner, {"kind": "lift", "edition": 1}]})
+    with pytest.raises(Outdated, match="this program does “turn” otherwise") as stopped:
+        loads(text, LATER, "a.json")
+    (fault,) = stopped.value.faults
+    assert (fault.where, fault.remedy) == ("a.json", RENEW)
+    renewed = loads(text, LATER, "a.json", renew=True)
+    assert [type(step) for step in renewed.flat()] == [LaterTurn, LaterTurn, Lift]
+    assert renewed.steps[0].angle == Turn().angle
+    assert renewing(partial(loads, text, LATER))[0] == renewed
+    assert renewing(partial(loads, dumps(renewed), LATER)) == (renewed, None)
+
+
+def test_a_later_edition_and_what_else_is_wrong_are_not_renewed():
+    for edition in (4, 0, True):
+        with pytest.raises(Refused, match="not the edition 3") as stopped:
+            loads(json.dumps(HEAD | {"steps": [TURN | {"edition": edition}]}), LATER, renew=True)
+        assert not isinstance(stopped.value, Outdated)
+    wrong = json.dumps(HEAD | {"steps": [TURN, {"kind": "lift", "edition": 1, "on": 1}]})
+    with pytest.raises(Refused) as stopped:
+        renewing(partial(loads, wrong, LATER))
+    assert not isinstance(stopped.value, Outdated)
+    assert len(stopped.value.faults) == 2
 
 
 def test_every_fault_is_reported_with_its_place_at_once():
