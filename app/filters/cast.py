@@ -31,6 +31,7 @@ _WITHIN_MM = 1.0  # of its rim and of strokes, its depth is not measured
 _UNEVEN = 0.25  # of its depth: it varies by less
 _FEW = 0.05  # of stretches, or of the lightest and of the darkest, are not counted
 _MARGIN_MM, _ALL_ALONG = 8.0, 0.9  # no deeper, along so much of a side: it is no wash
+_BROAD = 0.2  # of the page: no wash so broad is so even, wherever drawing hides its rim
 _BORDER_MM = 5.0  # along which it must touch the page's border
 _AREA_MM = 8.0  # it is as large as a square of that side
 _INK = 0.08  # below the lightest tones nearby (a logarithm): something is drawn
@@ -112,7 +113,7 @@ def find_cast(seen: Seen) -> tuple[Mask, Mask]:
         hidden = strokes | seen.border
         least, width = _rim_widths(deep, whole, hidden, seen)
         if (least >= _SOFT_MM and _even(deep, bare, seen)
-                and _unseen(whole, deep, hidden, seen) < _LONG_MM):
+                and (whole.mean() > _BROAD or _unseen(whole, deep, hidden, seen) < _LONG_MM)):
             near, about = (
                 cv2.dilate(whole.astype(np.uint8), np.ones((size, size), np.uint8)) > 0
                 for size in (2 * seen.cells(reach) + 1 for reach in (_NEAR_MM, _ABOUT_MM)))

@@ -250,6 +250,24 @@ def test_a_shadow_across_a_page_goes_hard_edged_or_soft(penumbra_mm):
     assert abs(peak_tone(done[away > penumbra_mm + 2]) - PAPER_TONE) <= 1
 
 
+@pytest.mark.parametrize(("scene", "slope", "middle"), [
+    ("sluice-wheel", 0.5, 0.35), ("marsh-path", -0.6, 0.45), ("rowing-boat", 1.5, 0.5),
+    ("mill-across-the-water", 0.5, 0.5)])
+def test_a_shadow_over_half_a_page_that_is_drawn_all_over_goes(scene, slope, middle):
+    """As a hand or a telephone throws it on a page that is photographed from above."""
+    made = render(Request(scene=scene, ppi=150, tooth=1.0, seed=8, dust=0))
+    down, across = (np.linspace(0, 1, side) for side in made.cover.shape)
+    past = (down[:, None] + slope * (across - 0.5) - middle) * made.cover.shape[0] * 25.4 / 150
+    soft = np.clip(past / 1.2 + 0.5, 0, 1)  # over 1.2 mm, as of a hand 13 cm above
+    scan = as_codes(made.scan[..., 1] / 257 * (1 - 0.2 * soft), noise=0.3)
+    done = evened(scan, 150)
+    bare = (made.cover == 0) & ~made.stray
+    for part in (past < -3, past > 3):
+        peaks = windows(done, bare & part, 150)
+        assert len(peaks) >= 20
+        assert np.abs(peaks - PAPER_TONE).max() <= 1.5
+
+
 def test_a_flat_tone_is_kept_if_it_is_narrower_than_the_reach():
     tones, y, x = sheet_of((90, 90))
     wash = (np.hypot(y - 45, x - 45) < 15).astype(float)
