@@ -53,6 +53,7 @@ _MOST_AREAS = 300
 _SURE = 3.0  # times its noise must the light's own variance exceed, to be followed closely
 _KNOWN = 0.9  # of a shadow that was paper before: nothing is new about it
 _NO_PAPER = 40  # of 255: a page with nothing lighter holds no paper
+_WELL_SEEN = 0.8  # of what those on both its sides show: a row that tells its own light
 _SMOOTH_MM = 3.0  # the light is a mean over about twice this where it bends little
 
 Cells = npt.NDArray[np.float32]
@@ -318,36 +319,64 @@ def _lit(tone: Cells, bare: Mask, base: Mask, near: int) -> Cells:
     if bare.mean() < _FEW:
         return np.full_like(tone, np.median(tone.ravel()[seen]) if seen.size else 0.0)
     weight = bare.astype(np.float32)
-    light = _broad(tone, base if base.any() else bare, near)
+    light = _broad(tone, base if base.any() else bare, near, _WELL_SEEN)
     light += _calm(filled((tone - light) * weight, weight), seen, near)
     # never lighter than paper was seen anywhere: what no paper bears out may run away
     return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
 
 
-def _broad(tone: Cells, bare: Mask, near: int) -> Cells:
-    """A bowl of light over the page, and what goes with the column or row alone (a gutter)."""
+def _broad(tone: Cells, bare: Mask, near: int, well_seen: float = 0.0) -> Cells:
+    """A bowl of light over the page, and what goes with the column or row alone (a gutter).
+
+    A row that shows less than ``well_seen`` of what those on both sides of it show, as along a
+    straight stroke, is held between these: the few squares left of it would speak for all of it.
+    """
     light = fit_bowl(tone, some(bare))
     rest = tone - light
     weight = (bare & (rest > np.log(_SOLID))).astype(np.float32)
     rest *= weight
-    many = [weight.sum(axis=axis, keepdims=True) for axis in (0, 1)]
     for axis in (0, 1):
-        profile = _profile(rest, many[axis], axis, near)
+        count = weight.sum(axis=axis, keepdims=True)
+        profile = _profile(rest, count, axis, near, well_seen)
         light += profile
         rest -= profile * weight
     return light
 
 
-def _profile(rest: Cells, count: Cells, axis: int, near: int) -> Cells:
+def _profile(rest: Cells, count: Cells, axis: int, near: int, well_seen: float) -> Cells:
     """What is common to each column (axis 0) or row (1), as one row or column."""
-    seen = (count > 0).astype(np.float32)
     many = np.maximum(count, np.float32(1))
     mean = rest.sum(axis=axis, keepdims=True) / many
     apart = (rest * rest).sum(axis=axis, keepdims=True) / many - mean * mean
     # the share of it that the squares have in common: a gutter's is nearly all of it, that of
     # a shadow which lies across some rows only is little
     common = mean * mean / (mean * mean + np.maximum(apart, 0.0) + np.float32(_SEEN ** 2) / many)
-    return _calm(filled(mean * common * seen, seen), some(count > 0), near)
+    seen = count > 0
+    told = _held(mean * common, seen & (count >= well_seen * _beside(count, near)))
+    weight = seen.astype(np.float32)
+    return _calm(filled(told * weight, weight), some(seen), near)
+
+
+def _held(profile: Cells, known: Mask) -> Cells:
+    """A row or column of values, those not known held between the nearest known if these agree."""
+    places = np.flatnonzero(known)
+    if not places.size:
+        return profile
+    after = np.searchsorted(places, np.arange(known.size))
+    sides = np.stack([np.maximum(after - 1, 0), np.minimum(after, places.size - 1)])
+    low, high = np.sort(profile.ravel()[places[sides]], axis=0)
+    held = np.where(high - low < _SEEN, np.clip(profile.ravel(), low, high), profile.ravel())
+    return np.where(known, profile, held.reshape(profile.shape))
+
+
+def _beside(count: Cells, near: int) -> Cells:
+    """How many squares the rows or columns within ``near`` on both sides of each show.
+
+    No fewer than it shows itself; beyond the page none are seen.
+    """
+    wide = np.pad(count.ravel(), 2 * near)[None]
+    closed = cv2.morphologyEx(wide, cv2.MORPH_CLOSE, np.ones((1, 2 * near + 1), np.uint8))
+    return np.asarray(closed[0, 2 * near : -2 * near].reshape(count.shape), np.float32)
 
 
 def _calm(tone: Cells, seen: Places, near: int) -> Cells:

@@ -518,6 +518,19 @@ def test_hatching_is_neither_lightened_nor_does_it_pump_the_paper():
     assert abs(np.median(done[core]) - 0.2 * PAPER_TONE) <= 2
 
 
+@pytest.mark.parametrize("along", ["row", "column"])
+@pytest.mark.parametrize("brighter", [-0.1, 0.05, 0.1])
+def test_a_long_straight_stroke_leaves_no_band_in_the_paper_beyond_its_end(brighter, along):
+    y, x = np.indices((472, 394), dtype=float) * 25.4 / PPI
+    light = 1 + brighter * np.exp(-((x - 95) / 12) ** 2 - ((y - 60) / 20) ** 2)
+    scan = as_codes(215 * light, noise=3)
+    scan[236:239, 24:323] = 45
+    scan, turn = (scan, 0) if along == "row" else (np.rot90(scan), -1)
+    beyond = np.rot90(evened(np.ascontiguousarray(scan)), turn)[:, 339:382]
+    beside = np.concatenate([beyond[220:228], beyond[248:256]]).mean()
+    assert abs(beyond[235:240].mean() - beside) < 0.7
+
+
 def test_a_dark_surround_stays_dark():
     tones, y, x = sheet_of((110, 100))
     around = (y < 12) | (y > 100) | (x < 8) | (x > 90)
