@@ -156,6 +156,9 @@ def _sheet_edge(plain: Cells, marks: Cells) -> Depths:
     beyond = np.arange(marks.shape[1])[None, :] < nowhere[:, None]
     if marks[beyond].mean() < _DARK_LID:
         nowhere[run] += _shadow(nowhere[run], marks[run])
+    else:
+        # something light on a table or a bed hides how far it goes; no sheet juts out like that
+        nowhere[run] = np.where(found < course - _cells(_OFF_MM), course, nowhere[run])
     return nowhere
 
 

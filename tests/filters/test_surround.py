@@ -53,6 +53,14 @@ def test_a_dark_lid_beyond_a_ragged_edge_goes_and_the_drawing_stays(side, lid):
 
 
 @pytest.mark.parametrize("side", SIDES)
+def test_a_dark_bed_goes_though_something_light_lies_on_it(side):
+    bed = np.rot90(laid(page(strokes(count=5), depth=120), side, 60, depth_mm=8.0), side).copy()
+    bed[300:370, 10:16] = PAPER
+    made = np.rot90(kept(np.ascontiguousarray(np.rot90(bed, -side))), side)
+    assert (made[:, 17:80] == 255).all()
+
+
+@pytest.mark.parametrize("side", SIDES)
 def test_the_shadow_of_the_edge_on_a_light_lid_goes(side):
     scan = laid(page(), side, PAPER + 4, shadow=70)
     assert (scan < PAPER - 40).mean() > 0.002
