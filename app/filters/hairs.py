@@ -41,6 +41,8 @@ _RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to coun
 _SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
 _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
+_HEAVIEST_MM, _WRITTEN = 0.065, 0.4  # of black across, and how dark: nearly every hair is less
+_BRANCHES, _ALONE = 3, 0.01  # ends of one piece; a share of what is about it that is marked
 _RULED_MM = 5.0  # what is so long and straight was ruled
 
 Floats = npt.NDArray[np.float64]
@@ -71,7 +73,9 @@ def find_hairs(
         chains = _chains(rows, ends)
         for hair, against in zip(chains, _among_kin(strands, chains), strict=True):
             speaks = _speaks(strands, hair, noise, ppi) + against
-            if speaks > 0 and not _is_drawn(strands, hair):
+            if speaks > 0 and not (
+                _is_drawn(strands, hair) or _is_written(strands, hair, ends, ppi)
+            ):
                 speaks += _onward(strands, hair, ends, soft, firm, ppi)
                 chosen[hair] = speaks > 0
     return _with_skirts(strands, np.flatnonzero(chosen), soft, ppi)
@@ -81,6 +85,18 @@ def _is_drawn(strands: Strands, hair: Places) -> bool:
     """Whether another runs beside these pieces, or they are one long straight line."""
     long = strands.length[hair].sum() >= _RULED_MM
     return strands.has_fellow(hair) or bool(long and strands.is_ruled(hair))
+
+
+def _is_written(strands: Strands, hair: Places, ends: Ends, ppi: float) -> bool:
+    """Whether these pieces are as dark and as heavy as a pen's line, and not one that lies alone.
+
+    Alone, such a line is a thick hair; but no hair branches, as a letter does.
+    """
+    heavy = strands.thickness[hair] * strands.dark[hair] > _HEAVIEST_MM
+    if not (heavy & (strands.dark[hair] > _WRITTEN)).any():
+        return False
+    branches = np.bincount(ends.owner, minlength=len(strands.dark))[hair] >= _BRANCHES
+    return bool(branches.any() or strands.others(hair, ppi) > _ALONE)
 
 
 def _likely(strands: Strands, noise: float) -> Places:

@@ -142,6 +142,27 @@ def test_a_dark_hair_that_lies_alone_goes():
     assert min(at(dropped(page), hair)) == 255
 
 
+@pytest.mark.parametrize("tone", [20, 60, 110])
+@pytest.mark.parametrize("wide_mm", [0.1, 0.14])
+def test_a_thin_letter_between_broad_strokes_stays(wide_mm, tone):
+    """It is as thin as a hair, and nothing near is; but no hair branches."""
+    page = page_of()
+    for down in (3, 17):
+        line(page, [(down, 2), (down, 18)], 0.5, 25)
+    line(page, [(9, 9.3), (10.1, 10.1)], wide_mm, tone)
+    line(page, [(9, 10.7), (10.1, 10.1), (11.4, 9.4)], wide_mm, tone)
+    assert np.array_equal(dropped(page) < 218, page < 218)
+
+
+def test_a_thin_stroke_of_the_pen_beside_broad_ones_stays():
+    """As the bar of a window: black, and heavier than a hair of 0.065 mm would be."""
+    page = page_of()
+    for across in (8.7, 11.3):
+        line(page, [(4, across), (16, across)], 0.5, 25)
+    line(page, [(8, 10), (10.5, 10.05)], 0.12, 60)
+    assert np.array_equal(dropped(page) < 218, page < 218)
+
+
 @pytest.mark.parametrize("tone", [150, 170])
 def test_the_part_of_a_pen_line_where_the_ink_ran_dry_stays(tone):
     page = page_of()
