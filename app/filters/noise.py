@@ -182,6 +182,9 @@ def _spreads(tones: Tones, paper: float, step: float) -> tuple[float, float]:
 
     Each tone stands for all that lies within half a ``step`` of it, so that noise of less than a
     step is measured too; 0 where nothing is lighter, or darker.
+
+    >>> _spreads(np.full((2, 2), 200, np.float32), 230, 1)[0]
+    0.0
     """
     values, count = np.unique(tones, return_counts=True)
     ends = np.concatenate([values[:1] - step / 2, values + step / 2])
@@ -189,7 +192,9 @@ def _spreads(tones: Tones, paper: float, step: float) -> tuple[float, float]:
     share = np.interp(paper, ends, below)
     lights, darks = below[-1] - share, share
     far = np.interp([below[-1] - _FAR * lights, _FAR * darks], below, ends)
-    return float(far[0] - paper) / _NORMAL_90, float(paper - far[1]) / _NORMAL_90
+    lighter, darker = (max(float(reach), 0.0) / _NORMAL_90
+                       for reach in (far[0] - paper, paper - far[1]))
+    return lighter, darker
 
 
 def _local_noise(tone: Tones, paper: float, noise: float, step: float, ppi: float) -> Tones:

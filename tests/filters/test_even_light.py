@@ -258,7 +258,8 @@ def test_a_shadow_over_half_a_page_that_is_drawn_all_over_goes(scene, slope, mid
     made = render(Request(scene=scene, ppi=150, tooth=1.0, seed=8, dust=0))
     down, across = (np.linspace(0, 1, side) for side in made.cover.shape)
     past = (down[:, None] + slope * (across - 0.5) - middle) * made.cover.shape[0] * 25.4 / 150
-    soft = np.clip(past / 1.2 + 0.5, 0, 1)  # over 1.2 mm, as of a hand 13 cm above
+    # of a hand 13 cm above, the sun being half a degree wide (from memory)
+    soft = np.clip(past / 1.2 + 0.5, 0, 1)
     scan = as_codes(made.scan[..., 1] / 257 * (1 - 0.2 * soft), noise=0.3)
     done = evened(scan, 150)
     bare = (made.cover == 0) & ~made.stray
