@@ -97,7 +97,10 @@ class Part:
         except BaseException:
             old.rename(self._target)
             raise
-        shutil.rmtree(old)
+        if old.is_symlink():  # what it leads to is not ours
+            old.unlink()
+        else:
+            shutil.rmtree(old)
 
     def discard(self) -> None:
         """Remove whatever was written; after publishing there is nothing to remove."""
@@ -159,11 +162,11 @@ def _sentence(error: OSError, target: Path) -> tuple[str, str]:
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT:
             return "the disk is full", "free some space, or write to another disk"
-        case errno.ENOENT | errno.ENOTDIR:
+        case errno.ENOENT | errno.ENOTDIR if not target.parent.is_dir():
             return f"{folder} is not there", "make it, or choose another folder"
         case errno.EACCES | errno.EPERM | errno.EROFS:
             return f"{folder} may not be written to", "choose another folder"
-        case errno.EISDIR | errno.EEXIST | errno.ENOTEMPTY:
+        case errno.EISDIR | errno.EEXIST | errno.ENOTEMPTY | errno.ENOTDIR:
             return "something else of that name is in the way", "move it, or choose another folder"
         case errno.ENAMETOOLONG:
             return "the name is too long", "use a shorter one"

@@ -160,6 +160,25 @@ def test_something_else_in_the_way_is_left_there(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["a.png"]
 
 
+def test_a_file_where_a_folder_is_to_be_is_left_there_and_said_to_be_in_the_way(tmp_path):
+    (tmp_path / "a-layered").write_bytes(b"somebody's")
+    with pytest.raises(Refused, match="a-layered: something else of that name is in the way"):
+        write(drawn(9, 9), Layered("folder"), tmp_path / "a-layered")
+    assert [path.name for path in tmp_path.iterdir()] == ["a-layered"]
+
+
+def test_a_link_to_a_folder_is_replaced_and_what_it_leads_to_stays(tmp_path):
+    elsewhere, out = tmp_path / "elsewhere", tmp_path / "out"
+    elsewhere.mkdir()
+    out.mkdir()
+    (elsewhere / "01-paper.png").write_bytes(b"older")
+    (out / "a-layered").symlink_to(elsewhere)
+    path = write(drawn(9, 9), Layered("folder"), out / "a-layered")
+    assert list(out.iterdir()) == [path]
+    assert not path.is_symlink()
+    assert (elsewhere / "01-paper.png").read_bytes() == b"older"
+
+
 def test_the_second_output_failing_leaves_no_part_of_the_first(tmp_path):
     outputs = [(Line(), tmp_path / "a.png"), (Line(), tmp_path / "nowhere" / "b.png")]
     with pytest.raises(Refused, match=r"b\.png"):
