@@ -24,7 +24,7 @@ _Matrix = tuple[float, float, float, float]
 _DRAWS = frozenset({"f", "F", "f*", "B", "B*", "b", "b*", "S", "s", "sh"})
 _WRITES = frozenset({"Tj", "TJ", "'", '"'})
 _UNSEEN_TEXT = 3  # how scanners lay recognised words over the image
-_DEEPEST_FORM = 8
+_DEEPEST_FORM, _MOST_FORMS = 8, 1000
 _MOST_CONTENT = 64 << 20
 _UPRIGHT_TOLERANCE = 0.05
 
@@ -48,6 +48,7 @@ class _Seen:
 
     images: list[tuple[pikepdf.Object, _Matrix]] = field(default_factory=list)
     drawn: bool = False
+    forms: int = 0
 
 
 def count_pdf(source: FileSource, limits: Limits) -> int:
@@ -104,7 +105,7 @@ def _look_over(
     content: pikepdf.Object, resources: Any, matrix: _Matrix, seen: _Seen, depth: int
 ) -> None:
     """Note every image and every drawn or written thing of a page or form."""
-    if depth > _DEEPEST_FORM:
+    if depth > _DEEPEST_FORM or seen.forms > _MOST_FORMS:
         raise refuse("its page is nested too deep", _PLAIN)
     mode, saved = 0, list[tuple[_Matrix, int]]()
     for step in pikepdf.parse_content_stream(content):
@@ -129,6 +130,7 @@ def _look_at(thing: Any, resources: Any, matrix: _Matrix, seen: _Seen, depth: in
     if thing["/Subtype"] == "/Image":
         seen.images.append((thing, matrix))
     elif thing["/Subtype"] == "/Form":
+        seen.forms += 1
         inner = _times(thing.get("/Matrix", [1, 0, 0, 1, 0, 0]), matrix)
         _look_over(thing, thing.get("/Resources", resources), inner, seen, depth + 1)
 

@@ -389,6 +389,20 @@ def bomb():
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="peak memory is read the POSIX way")
+def test_forms_that_draw_one_another_over_and_over_end(tmp_path):
+    with pikepdf.new() as pdf:
+        form = pdf.make_stream(b"0 0 m 1 1 l S")
+        form.Subtype = Name.Form
+        for _ in range(7):  # each draws the one before thirty times, in all thirty to the seventh
+            outer = pdf.make_stream(b"/Inner Do " * 30)
+            outer.Subtype, outer.Resources = Name.Form, Dictionary(XObject=Dictionary(Inner=form))
+            form = pdf.make_indirect(outer)
+        page(pdf, [form])
+        pdf.save(tmp_path / "a.pdf")
+    with pytest.raises(Refused, match=r"a\.pdf: its page is nested too deep"):
+        read(tmp_path / "a.pdf")
+
+
 @pytest.mark.parametrize("where", ["image", "content", "profile"])
 def test_streams_that_unpack_to_fill_the_memory_do_not(tmp_path, bomb, where):
     with pikepdf.new() as pdf:
