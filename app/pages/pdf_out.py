@@ -165,7 +165,7 @@ def _within_bleed(alpha: Plane, colour: Plane | None, place: PageBoxes) -> _Piec
     top = max(math.floor((-place.bleed - place.top) / down + 1e-6), 0)
     right = math.ceil((place.width + place.bleed - place.left) / across - 1e-6)
     bottom = math.ceil((place.height + place.bleed - place.top) / down - 1e-6)
-    within = np.s_[top:bottom, left : max(right, 0)]
+    within = np.s_[top : max(bottom, 0), left : max(right, 0)]
     part = alpha[within]
     if not part.size:
         return None

@@ -73,6 +73,9 @@ def intent_of(pdf: Pdf, *, coloured: bool = False) -> Intent:
     if data[36:40] != b"acsp" or kind != b"prtr" or space not in (b"GRAY", b"CMYK"):
         raise refuse(f"{pdf.profile.name} is no profile of a press in grey or CMYK",
                      "ask the printer for theirs, or leave it out")
+    if len(data) > _LARGEST_PROFILE or len(data) < int.from_bytes(data[:4], "big"):
+        raise refuse(f"{pdf.profile.name} is not whole, or larger than any profile",
+                     "copy it again, or leave it out")
     if coloured and space == b"GRAY":
         raise refuse(f"the page has colour, and {pdf.profile.name} is a press of black alone",
                      "ask the printer for their CMYK profile, or leave it out")
@@ -87,15 +90,15 @@ def begin_document(standard: Standard, intent: Intent, title: str) -> pikepdf.Pd
     >>> str(document.Root.OutputIntents[0].S)
     '/GTS_PDFX'
     """
-    document, title = pikepdf.new(), in_letters(title)
+    document, named = pikepdf.new(), String(in_letters(intent.name))
     profile = document.make_stream(intent.profile)
     profile.N = intent.channels
     document.Root.OutputIntents = Array([document.make_indirect(Dictionary(
         Type=Name.OutputIntent, S=Name.GTS_PDFX, OutputConditionIdentifier=String("Custom"),
-        OutputCondition=String(intent.name), Info=String(intent.name), DestOutputProfile=profile,
+        OutputCondition=named, Info=named, DestOutputProfile=profile,
     ))])
     info = Dictionary(
-        Title=String(title), Creator=String("Stetline"), Producer=String("Stetline"),
+        Title=String(in_letters(title)), Creator=String("Stetline"), Producer=String("Stetline"),
         CreationDate=String(_DATE), ModDate=String(_DATE), Trapped=Name("/False"),
     )
     if standard == "x1a":

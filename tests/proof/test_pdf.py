@@ -1,6 +1,7 @@
 """PDF for the press: geometry, black that overprints, no white box; two programs read it."""
 
 import io
+import os
 import re
 import shutil
 import subprocess
@@ -226,6 +227,11 @@ def test_a_frame_beside_the_scan_leaves_an_empty_page(tmp_path):
     assert (rendered(path, scale=1)[30:-30, 30:-30] == 255).all()
 
 
+def test_a_frame_above_the_scan_takes_none_of_it_along(tmp_path):
+    with pikepdf.open(write(tmp_path, Pdf(frame=(8, -60, 30, 40)))) as document:
+        assert "/XObject" not in document.pages[0].obj.Resources
+
+
 def test_the_printers_own_profile_goes_in(tmp_path):
     own = tmp_path / "press.icc"
     own.write_bytes(printing_profile(10).replace(b"prtrGRAY", b"prtrCMYK", 1))
@@ -247,6 +253,21 @@ def test_a_profile_of_another_sort_is_refused(tmp_path, data):
         write(tmp_path, Pdf(profile=own))
     with pytest.raises(Refused, match="cannot be read"):
         write(tmp_path, Pdf(profile=tmp_path / "none.icc"))
+
+
+def test_half_a_profile_is_refused(tmp_path):
+    own = tmp_path / "own.icc"
+    own.write_bytes(printing_profile(16)[:300])
+    with pytest.raises(Refused, match=r"own\.icc is not whole"):
+        write(tmp_path, Pdf(profile=own))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names are letters there")
+def test_a_profile_may_be_called_what_is_no_text(tmp_path):
+    own = tmp_path / os.fsdecode(b"press \xff.icc")
+    own.write_bytes(printing_profile(16))
+    with pikepdf.open(write(tmp_path, Pdf(profile=own))) as document:
+        assert str(document.Root.OutputIntents[0].Info) == "press \\udcff"
 
 
 def test_the_profile_of_black_ink_is_read_by_another_program():
