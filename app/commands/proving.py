@@ -89,7 +89,7 @@ def _proved(
     request: argparse.Namespace, page: PageAt, steps: StepList, number: int,
 ) -> Proof:
     order = order_of(request)
-    with bands_by(cores_of(request)) as each:
+    with naming(_name(page)), bands_by(cores_of(request)) as each:
         scan = read_page(page, reading_of(request))
         order = replace(order, left_page=is_left(number))
         return prove(scan, steps, order, each)

@@ -26,6 +26,7 @@ from core.units import mm_to_px
 
 _T6 = 4
 _STRIP_ROWS = 1024  # each strip stands alone, so that several are packed at once
+_LONGEST, _MOST = 1 << 20, 1 << 32  # pixels on a side, and in all, of a page in print
 
 
 class CoverPage:
@@ -80,6 +81,8 @@ def sheet_cover(page: Sheet) -> Plane:
 def resized(alpha: Plane, height: int, width: int) -> Plane:
     """The plane at another size: exact area averages where smaller, else straight lines between.
 
+    Raises ``Refused`` where it would be absurdly large.
+
     >>> resized(np.array([[0, 255]], np.uint8), 1, 4).tolist()
     [[0, 64, 191, 255]]
     """
@@ -87,8 +90,15 @@ def resized(alpha: Plane, height: int, width: int) -> Plane:
         return alpha
     if height <= alpha.shape[0] and width <= alpha.shape[1]:
         return average(alpha, height, width)
+    _check_size(height, width)
     larger = cv2.resize(alpha, (width, height), interpolation=cv2.INTER_LINEAR_EXACT)
     return np.asarray(larger, np.uint8)
+
+
+def _check_size(height: int, width: int) -> None:
+    if max(height, width) > _LONGEST or height * width > _MOST:
+        raise refuse(f"it would have {width} x {height} pixels in print",
+                     "ask for fewer ppi, or print it smaller")
 
 
 def size_in_print(frame: Frame, bitmap: Bitmap) -> tuple[int, int]:
@@ -139,8 +149,7 @@ class BitmapTiff:
     def __init__(self, file: BinaryIO, frame: Frame, bitmap: Bitmap, workers: int) -> None:
         self._file, self._frame, self._bitmap, self._workers = file, frame, bitmap, workers
         self._size = size_in_print(frame, bitmap)
-        if max(self._size) > 1 << 20:
-            raise refuse("the bitmap would be longer than a million pixels", "ask for fewer ppi")
+        _check_size(*self._size)
         self._page = CoverPage(frame)
         self.pack = self._page.pack
         self.add = self._page.add

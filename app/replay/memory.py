@@ -6,9 +6,12 @@ from pathlib import Path
 
 from app.pages.refusing import DECODER_ERRORS
 from app.pages.renditions import Bitmap, Layered, Pdf, Rendition
+from app.pages.scan import Scan
 from app.replay.page import Request, read_page
+from app.replay.printing import filled
 from core.fault import Refused
 from core.sheet import BAND_ROWS
+from core.units import mm_to_px
 
 _MEGABYTE = 1 << 20
 WORKER = 100 * _MEGABYTE
@@ -46,16 +49,21 @@ def need_of(request: Request, threads: int) -> int:
     need += bands * (3 * pixel + 6 * deep * len(request.outputs))
     if any(isinstance(form, Layered) for form, _ in request.outputs):
         need += pixels // 2
-    return need + sum(_gathered(form, pixels, scan.ppi) for form, _ in request.outputs)
+    size = request.printing.size_of(scan.shape, scan.ppi)
+    return need + sum(
+        _gathered(filled(form, request.printing, size), scan) for form, _ in request.outputs)
 
 
-def _gathered(form: Rendition, pixels: int, ppi: float) -> int:
+def _gathered(form: Rendition, scan: Scan) -> int:
     """What a form for print holds of a page: its cover, and the pixels that it is cut into."""
     if not isinstance(form, Bitmap | Pdf):
         return 0
+    height, width = scan.shape
+    across = width * form.ppi / scan.ppi  # pixels in print
+    if form.width_mm is not None:
+        across = mm_to_px(form.width_mm, form.ppi)
     cut = isinstance(form, Bitmap) or form.form == "1-bit"
-    finer = (form.ppi / ppi) ** 2 if cut and form.width_mm is None else 4.0
-    return round(pixels * (2 + (2 * finer if cut else 0)))
+    return 2 * height * width + (round(2 * across**2 * height / width) if cut else 0)
 
 
 def free_memory() -> int:

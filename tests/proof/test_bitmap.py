@@ -9,7 +9,7 @@ import tifffile
 from PIL import Image
 
 from app.pages.bitmap import pack_t6, resized, sheet_cover
-from app.pages.renditions import Bitmap
+from app.pages.renditions import Bitmap, Pdf
 from app.pages.scaled import average
 from app.pages.write import write_page
 from core.fault import Refused
@@ -136,6 +136,15 @@ def test_one_pixel(tmp_path):
 def test_what_cannot_be_written_is_refused_before(make):
     with pytest.raises(Refused):
         make()
+
+
+@pytest.mark.parametrize("form", [
+    Bitmap(ppi=5080, width_mm=5000), Pdf(form="1-bit", ppi=5080, width_mm=5000),
+])
+def test_what_would_be_absurdly_large_in_print_is_refused_in_a_sentence(tmp_path, form):
+    with pytest.raises(Refused, match=r"it would have 10\d+ x 10\d+ pixels in print; ask for fewer"):
+        write(tmp_path, form, np.full((9, 9), 255, np.uint8))
+    assert not list(tmp_path.iterdir())
 
 
 def test_a_screened_bitmap_is_marked_not_to_be_scaled():

@@ -123,6 +123,11 @@ def test_a_wrong_request_ends_with_2(folder, wrong, capsys):
     assert capsys.readouterr().err
 
 
+def test_a_page_that_would_be_absurdly_large_is_named_and_the_others_go_on(folder, capsys):
+    assert run(folder, "--print-form", "1-bit", "--width", 5000, "--print-ppi", 5080) == 1
+    assert capsys.readouterr().err.startswith("three.png: it would have 1000000 x ")
+
+
 def test_replay_writes_bitmaps_and_pdf(folder, tmp_path):
     assert main(["replay", str(folder / "clear.json"), str(folder / "three.png"), "--into",
                  str(tmp_path), "--rendition", "bitmap", "--rendition", "pdf", "--print-ppi",

@@ -4,12 +4,15 @@ import os
 import signal
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from app.pages.renditions import Bitmap, Pdf
 from app.replay.crew import Begun, LocalCrew
 from app.replay.memory import free_memory, need_of
+from app.replay.printing import Printing, Wide
 from app.replay.run import run
 from app.replay.worker import Answer, Task
 from tests.replay.conftest import contents, draw, draw_book, outcomes, planned
@@ -153,6 +156,20 @@ def test_need_grows_with_the_page_and_with_steps_that_need_it_whole(tmp_path):
     assert need_of(small, 1) < need_of(large, 1) < need_of(large, 4)
     assert need_of(whole, 1) > need_of(large, 1) + 3 * 4200 * 3000
     assert free_memory() > 1 << 20
+
+
+@pytest.mark.parametrize("form", [Bitmap(ppi=1200), Pdf(form="1-bit", ppi=1200)])
+def test_need_grows_with_the_size_in_print(tmp_path, form):
+    request = planned(draw_book(tmp_path / "a", 1, shape=(900, 600)), tmp_path / "out")[0]
+
+    def need(printing=Printing(), **said):
+        made = replace(form, **said)
+        return need_of(replace(request, outputs=((made, tmp_path / "a"),), printing=printing), 1)
+
+    across = 500 / 25.4 * 1200  # pixels of 500 mm at 1200 ppi
+    more = 2 * (across**2 - (across / 10) ** 2) * 900 / 600  # its cover and its bits, a byte each
+    assert need(width_mm=500) - need(width_mm=50) == pytest.approx(more, rel=0.01)
+    assert need(Printing(size=Wide(500))) == need(width_mm=500)
 
 
 def test_faults_of_pages_are_named_and_the_others_are_done(book, tmp_path, crew):
