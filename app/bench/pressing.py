@@ -36,7 +36,7 @@ from app.pages.renditions import Pdf
 from app.pages.whole import telling
 from app.proof.press_file import read_press, write_press
 from app.proof.prove import Order, trim_at
-from app.replay.book import is_left
+from app.proof.said import beyond_said, whole_mm
 from core.fault import Refused, Watch
 from core.press.presses import Press
 
@@ -209,7 +209,8 @@ class Pressing:
             return
         printing = desk.job.now.printing_of(page)
         if printing.trim is not None:
-            rule = nudged(printing.trim, across, down, left_page=is_left(desk.current + 1))
+            left = desk.job.now.naming.side(desk.current) == "left"
+            rule = nudged(printing.trim, across, down, left_page=left)
             self._bench.proving.print_as(replace(printing, trim=rule), page.size is not None)
 
     # --- the printer
@@ -329,9 +330,11 @@ def _trim_shown(shown: Shown, order: Order) -> TrimShown:
     size = order.size_of((height, width), shown.sheet.ppi)
     trimmed, crossings = trim_at(cover_of(shown), size, order)
     frame = None if trimmed is None else trimmed.frame
-    short = [f"{one.side} {size.scale * one.stops:.0f} mm" for one in crossings if one.stops]
-    words = f"ink stops short of the bleed: {', '.join(short)}" if short else ""
+    short = [f"{one.side} {whole_mm(size.scale * one.stops)}" for one in crossings if one.stops]
+    words = [f"ink stops short of the bleed: {', '.join(short)}"] if short else []
+    if frame is not None and (beyond := beyond_said(frame, size)):
+        words.append(beyond)
     if trimmed is not None and frame is None:
-        words = f"the trim is not placed: {trimmed.why}"
+        words = [f"the trim is not placed: {trimmed.why}"]
     return TrimShown((width, height), shown.sheet.ppi, frame, order.bleed / size.scale,
-                     crossings, words)
+                     crossings, "; ".join(words))

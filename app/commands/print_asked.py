@@ -11,6 +11,7 @@ from app.proof.prove import Order
 from app.replay.printing import High, PrintedAs, Printing, Scaled, Wide, trim_named
 from core.fault import Fault, Refused
 from core.press.screens import Cut, Diffusion, Plain, Screen
+from core.press.size import Trim
 
 _SCREEN = re.compile(r"(\d+(?:\.\d+)?)(?:@(-?\d+(?:\.\d+)?))?(line|round)?")
 
@@ -37,8 +38,13 @@ def bleed_of(request: argparse.Namespace) -> float:
     """The bleed in mm: as said, or as is usual for the trim."""
     if request.bleed is not None:
         return float(request.bleed)
-    said = getattr(request, "trim_size", None)
-    return trim_named(said).bleed if said else 3.0
+    size = _trim_of(request)
+    return size.bleed if size else 3.0
+
+
+def _trim_of(request: argparse.Namespace) -> Trim | None:
+    with naming("--trim-size"):
+        return trim_named(request.trim_size) if request.trim_size else None
 
 
 def bitmap_of(request: argparse.Namespace) -> Bitmap:
@@ -69,10 +75,10 @@ def pdf_of(request: argparse.Namespace) -> Pdf:
 
 def order_of(request: argparse.Namespace) -> Order:
     """How the pages are printed."""
-    form = bitmap_of(request)
+    pdf = pdf_of(request)
     return Order(
-        press=find_press(request.press), form=request.print_form, size=_size(request),
-        ppi=form.ppi, cut=form.cut, bleed=bleed_of(request), trim=rule_of(request),
+        press=find_press(request.press), form=pdf.form, size=_size(request), ppi=pdf.ppi,
+        cut=pdf.cut, bleed=pdf.bleed, trim=rule_of(request),
     )
 
 
@@ -86,14 +92,18 @@ def _size(request: argparse.Namespace) -> PrintedAs:
 
 def rule_of(request: argparse.Namespace) -> TrimRule | None:
     """How the pages are trimmed, in mm of the print; None if nothing was said."""
-    if request.trim is None and request.trim_size is None:
+    size = _trim_of(request)
+    if request.trim is None and size is None:
+        if any(request.nudge) or request.mirrored:
+            raise Refused(Fault("there is no trim to move", "--nudge",
+                                "say what it is with --trim or --trim-size"))
         return None
-    size = trim_named(request.trim_size) if request.trim_size else None
-    return TrimRule(
-        by=request.trim or "sheet", width=size.width if size else None,
-        height=size.height if size else None, nudge=tuple(request.nudge),
-        mirrored=request.mirrored,
-    )
+    with naming("--nudge"):
+        return TrimRule(
+            by=request.trim or "sheet", width=size.width if size else None,
+            height=size.height if size else None, nudge=tuple(request.nudge),
+            mirrored=request.mirrored,
+        )
 
 
 def printing_of(request: argparse.Namespace) -> Printing:
@@ -101,5 +111,6 @@ def printing_of(request: argparse.Namespace) -> Printing:
     width = _width_of(request)
     with naming("--print-width"):
         size = Scaled() if width is None else Wide(width)
+    trim = rule_of(request)
     with naming("--bleed"):
-        return Printing(size=size, trim=rule_of(request), bleed=bleed_of(request))
+        return Printing(size=size, trim=trim, bleed=bleed_of(request))

@@ -25,7 +25,7 @@ from app.proof.prove import Proof, prove
 from app.proof.said import figures, findings, press_said
 from app.proof.sheet import Proved, proof_sheet
 from app.proof.strip import write_strip
-from app.replay.book import is_left
+from app.replay.naming import Naming
 from app.replay.page import bands_by, lifted, read_page
 from core.fault import Fault, Refused
 from core.press.presses import my_printer
@@ -45,9 +45,9 @@ def prove_pages(request: argparse.Namespace) -> int:
     _check_places(request, at)
     proved: dict[PageAt, Proved] = {}
     faults = list(unread)
-    for number, page in enumerate(at, start=1):
+    for place, page in enumerate(at):
         try:
-            proved[page] = Proved.of(_name(page), _proved(request, page, steps, number),
+            proved[page] = Proved.of(_name(page), _proved(request, page, steps, place),
                                      contact=request.contact)
         except Refused as refused:
             faults += refused.faults
@@ -61,7 +61,7 @@ def prove_pages(request: argparse.Namespace) -> int:
     if proved:
         lacks = [_name(page) for page in at if page not in proved]
         _write_sheet(request, list(proved.values()), steps, lacks)
-        _write_book(request, proved, lacks)
+        faults += _write_book(request, proved, lacks)
     if not request.json:
         say.faults(faults)
     clean = all(page.proof.clean for page in proved.values())
@@ -86,12 +86,12 @@ def _name(page: PageAt) -> str:
 
 
 def _proved(
-    request: argparse.Namespace, page: PageAt, steps: StepList, number: int,
+    request: argparse.Namespace, page: PageAt, steps: StepList, place: int,
 ) -> Proof:
     order = order_of(request)
     with naming(_name(page)), bands_by(cores_of(request)) as each:
         scan = read_page(page, reading_of(request))
-        order = replace(order, left_page=is_left(number))
+        order = replace(order, left_page=Naming().side(place) == "left")
         return prove(scan, steps, order, each)
 
 
@@ -127,15 +127,23 @@ def _write_sheet(
 
 def _write_book(
     request: argparse.Namespace, proved: dict[PageAt, Proved], lacks: Sequence[str],
-) -> None:
+) -> list[Fault]:
+    """Write the book; gives a fault for each page that has no place in it for want of a trim."""
     if request.book is None:
-        return
+        return []
+    trims = {at: page.proof.trimmed for at, page in proved.items()}
+    untrimmed = {at: trim.fault(_name(at)) for at, trim in trims.items() if trim and not trim.frame}
+    going = {at: page for at, page in proved.items() if at not in untrimmed}
+    faults, lacks = [*untrimmed.values()], [*lacks, *map(_name, untrimmed)]
+    if not going:
+        return [*faults, Fault("it is not written, since no page of it is left", str(request.book))]
     pdf = replace(pdf_of(request), gain=order_of(request).press.gain)
-    coloured = any(page.proof.settled.on_ink for page in proved.values())
-    written = write_book(request.book, _book_pages(request, proved), pdf, coloured=coloured)
+    coloured = any(page.proof.settled.on_ink for page in going.values())
+    written = write_book(request.book, _book_pages(request, going), pdf, coloured=coloured)
     if not request.json:
         rest = f"; it lacks {', '.join(lacks)}" if lacks else ""
         say.lines([f"{request.book} has {written} of {written + len(lacks)} pages{rest}."])
+    return faults
 
 
 def _book_pages(

@@ -49,10 +49,10 @@ class TrimRule:
 
     def __post_init__(self) -> None:
         sides = [side for side in (self.width, self.height) if side is not None]
-        if not all(1 <= side <= 50_000 for side in sides) or not all(
-            abs(move) <= 50_000 for move in self.nudge
-        ):
+        if not all(1 <= side <= 50_000 for side in sides):
             raise refuse("a trim is at least 1 mm wide and high", "give its size in mm")
+        if not all(abs(move) <= 50_000 for move in self.nudge):
+            raise refuse("a trim is moved by 50000 mm at most", "give the way in mm")
 
     def on_scan(self, scale: float) -> "TrimRule":
         """A rule in mm of the print as one in mm of a scan that is printed at ``scale``.
@@ -91,13 +91,15 @@ def find_trim(
     >>> [round(side, 1) for side in find_trim(page, 150, TrimRule("borders")).frame]
     [33.9, 33.9, 136.5, 220.1]
     """
-    box = _anchor(alpha, ppi, rule.by)
+    small = _at_work(alpha, ppi)
+    box = _anchor(small, rule.by)
     if box is None:
         what = "panel borders" if rule.by == "borders" else "corner marks"
         return Trimmed(None, f"its {what} were not found on all four sides; "
                              "place the trim by hand")
-    pixel = px_to_mm(1, min(ppi, _WORK_PPI))
-    found = [box[0] * pixel, box[1] * pixel, (box[2] - box[0]) * pixel, (box[3] - box[1]) * pixel]
+    row, column = (px_to_mm(side, ppi) / count  # in mm, exact though the sides were rounded
+                   for side, count in zip(alpha.shape, small.shape, strict=True))
+    found = [box[0] * column, box[1] * row, (box[2] - box[0]) * column, (box[3] - box[1]) * row]
     across, down = rule.nudge
     if rule.mirrored and left_page:
         across = -across
@@ -116,9 +118,8 @@ def _at_work(alpha: Plane, ppi: float) -> Mask:
 _Span = tuple[int, int, int, int]  # left, top, right, bottom in pixels
 
 
-def _anchor(alpha: Plane, ppi: float, by: By) -> _Span | None:
+def _anchor(small: Mask, by: By) -> _Span | None:
     """What the trim is centred on, at the working resolution."""
-    small = _at_work(alpha, ppi)
     if by == "sheet":
         return 0, 0, small.shape[1], small.shape[0]
     return _borders(small) if by == "borders" else _corners(small)

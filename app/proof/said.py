@@ -3,13 +3,16 @@
 from collections.abc import Iterator
 from typing import Any
 
+from app.pages.trims import Frame
 from app.proof.prove import Proof
 from app.proof.regions import Region
 from core.press.advice import Advice, Grade
 from core.press.presses import CAUTION, Press
+from core.press.size import PrintSize
 from core.steps.fields import plain
 
 _FEW = 3  # regions that are named one by one
+_SEEN_MM = 0.1  # of a trim that lies outside the scan: less is the rounding of pixels
 
 
 def press_said(press: Press) -> str:
@@ -97,16 +100,34 @@ def _forms(proof: Proof) -> Iterator[Advice]:
 
 
 def _trims(proof: Proof) -> Iterator[Advice]:
-    if proof.trimmed is not None and proof.trimmed.frame is None:
-        yield Advice("strong", f"the trim is not placed: {proof.trimmed.why}")
+    scale, trimmed = proof.size.scale, proof.trimmed
+    if trimmed is None:
+        return
+    if trimmed.frame is None:
+        yield Advice("strong", f"the trim is not placed: {trimmed.why}")
+        return
+    if beyond := beyond_said(trimmed.frame, proof.size):
+        yield Advice("warn", beyond)
     for crossing in proof.crossings:
-        side = f"{proof.size.scale * crossing.crosses:.0f} mm of ink cross the trim at the "
+        side = f"{whole_mm(scale * crossing.crosses)} of ink cross the trim at the {crossing.side}"
         if crossing.stops:
-            yield Advice("strong", (
-                f"{side}{crossing.side}, and {proof.size.scale * crossing.stops:.0f} mm of it "
-                "stop short of the bleed: a shaky cut will show white"))
+            yield Advice("strong", f"{side}, and {whole_mm(scale * crossing.stops)} of it stop "
+                                   "short of the bleed: a shaky cut will show white")
         else:
-            yield Advice("good", f"{side}{crossing.side} and reach the bleed")
+            yield Advice("good", f"{side} and reach the bleed")
+
+
+def beyond_said(frame: Frame, size: PrintSize) -> str:
+    """How far the trim (mm of the scan) lies outside the scan, in mm of the print; or nothing.
+
+    >>> beyond_said((0, -10, 100, 130), PrintSize((1000, 1000), 254, 0.5))
+    'the trim reaches beyond the scan, 5.0 mm at the top and 10.0 mm at the bottom: bare there'
+    """
+    left, top, width, height = (side * size.scale for side in frame)
+    over = {"left": -left, "right": left + width - size.width, "top": -top,
+            "bottom": top + height - size.height}
+    said = [f"{mm:.1f} mm at the {side}" for side, mm in over.items() if mm >= _SEEN_MM]
+    return f"the trim reaches beyond the scan, {' and '.join(said)}: bare there" if said else ""
 
 
 def _count(count: int, what: str) -> str:
@@ -115,6 +136,15 @@ def _count(count: int, what: str) -> str:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.3f} %" if share >= 1e-5 else "under 0.001 %"
+
+
+def whole_mm(length: float) -> str:
+    """A length in mm, never as none.
+
+    >>> whole_mm(1.6), whole_mm(0.2)
+    ('2 mm', 'less than 1 mm')
+    """
+    return f"{length:.0f} mm" if length >= 0.5 else "less than 1 mm"
 
 
 def _mm2(area: float) -> str:

@@ -31,9 +31,7 @@ def plan_job(job: Job, kinds: Kinds) -> Planned:
     pages = [page.at for page in job.pages]
     targets = name_outputs(pages, names, job.renditions, job.into, job.naming)
     planned: list[Request | Outcome] = []
-    for number, (page, steps, target) in enumerate(
-        zip(job.pages, made, targets, strict=True), start=1,
-    ):
+    for place, (page, steps, target) in enumerate(zip(job.pages, made, targets, strict=True)):
         if isinstance(steps, tuple) or isinstance(target, Fault):
             faults = steps if isinstance(steps, tuple) else ()
             faults += (target,) if isinstance(target, Fault) else ()
@@ -41,17 +39,8 @@ def plan_job(job: Job, kinds: Kinds) -> Planned:
             continue
         outputs = tuple(zip(job.renditions, target, strict=True))
         planned.append(Request(page.at, steps, outputs, job.reading_of(page), job.printing_of(page),
-                               left_page=is_left(number)))
+                               left_page=job.naming.side(place) == "left"))
     return tuple(planned)
-
-
-def is_left(number: int) -> bool:
-    """Whether the page of that number, from 1, lies on the left of a spread: every even one.
-
-    >>> is_left(1), is_left(2)
-    (False, True)
-    """
-    return number % 2 == 0
 
 
 def _steps(job: Job, number: int, kinds: Kinds) -> StepList | tuple[Fault, ...]:

@@ -19,6 +19,8 @@ WORDS = ("stem", "number", "side", "list", "rendition")
 
 PLAIN = "{stem}-{rendition}"
 
+Side = Literal["left", "right"]
+
 _LAST_DIGITS = re.compile(r"[0-9]+(?=[^0-9]*$)")
 
 
@@ -36,13 +38,14 @@ class Naming:
     pattern: str = PLAIN
     start: int = 1
     padding: int = 3
-    first: Literal["left", "right"] = "right"
+    first: Side = "right"
     folders: Literal["flatten", "keep"] = "flatten"
 
     def __post_init__(self) -> None:
         self._check_pattern()
         if not 0 <= self.start <= 1_000_000 or not 1 <= self.padding <= 12:
-            raise Refused(Fault("page numbers start at 0 or later and have 1 to 12 digits"))
+            raise Refused(Fault("page numbers start at 0 or later and have 1 to 12 digits",
+                                "the names of outputs", "number them otherwise"))
 
     def _check_pattern(self) -> None:
         words = re.findall(r"\{([^{}]*)\}", self.pattern)
@@ -60,6 +63,15 @@ class Naming:
                 "put {stem} or {number} into it",
             ))
 
+    def side(self, place: int) -> Side:
+        """The side of a spread on which a page lies; ``place`` counts the pages from 0.
+
+        >>> Naming().side(1), Naming(first="left").side(1)
+        ('left', 'right')
+        """
+        other: dict[Side, Side] = {"left": "right", "right": "left"}
+        return other[self.first] if place % 2 else self.first
+
     def stem(self, page: PageAt, place: int, rendition: Rendition, list_name: str) -> str:
         """The name of one output, without its suffix; ``place`` counts the pages from 0.
 
@@ -68,11 +80,10 @@ class Naming:
         >>> Naming("{number}-{side}").stem(page, 1, Line(), "")
         '002-left'
         """
-        other = {"left": "right", "right": "left"}[self.first]
         several = f"-p{page.number:03}" if page.count > 1 else ""
         words = {
             "stem": page.path.stem + several, "number": f"{self.start + place:0{self.padding}}",
-            "side": other if place % 2 else self.first, "list": list_name or "list",
+            "side": self.side(place), "list": list_name or "list",
             "rendition": rendition.name,
         }
         return re.sub(r"\{(\w+)\}", lambda found: safe_text(words[found[1]]), self.pattern)

@@ -1,9 +1,11 @@
 """How a book is printed, as a job keeps it, and what that says of its renditions."""
 
+from contextlib import suppress
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from app.pages.bitmap import sheet_cover
+from app.pages.refusing import refuse
 from app.pages.renditions import Bitmap, Pdf, Print, Rendition
 from app.pages.resolution import SheetSize, parse_resolution
 from app.pages.trims import Trimmed, TrimRule, find_trim
@@ -26,10 +28,12 @@ def trim_named(said: str) -> Trim:
     """
     if said in TRIMS:
         return TRIMS[said]
-    size = parse_resolution(said)
+    size = None
+    with suppress(Refused):
+        size = parse_resolution(said)
     if not isinstance(size, SheetSize):
-        raise Refused(Fault(f"{said} is no size of a page", "--trim-size",
-                            f"choose one of {', '.join(TRIMS)}, or write 170x240mm"))
+        raise refuse(f"{said} is no size of a page",
+                     f"choose one of {', '.join(TRIMS)}, or write 170x240mm")
     return Trim(size.width, size.height)
 
 

@@ -42,6 +42,7 @@ from app.proof.preview import Seen as Part
 from app.proof.preview import press_view
 from app.proof.prove import Order, prove
 from app.replay.job import Job, JobPage
+from app.replay.naming import Naming
 from app.replay.printing import High, Printing, Scaled, Wide
 from core.fault import Cancelled, Refused
 from core.press.presses import PRESSES, Press, my_printer
@@ -183,6 +184,7 @@ def test_a_size_for_one_page_leaves_the_book_alone():
     assert back.pages[1].size is None
     assert order_for(job, 1).left_page
     assert not order_for(job, 0).left_page
+    assert order_for(replace(job, naming=Naming(first="left")), 0).left_page
 
 
 @pytest.mark.parametrize("size", [Scaled(50), Wide(42.33), High(84.67)])

@@ -46,6 +46,12 @@ def test_a_trim_of_a_stated_size_is_centred_on_them():
     assert frame == pytest.approx((14 + 1.5, 17.5 - 2, 120, 180), abs=0.4)
 
 
+def test_the_sheet_is_as_large_as_its_pixels_say():
+    # at 150 ppi, where trims are looked for, neither side is whole pixels
+    frame = find_trim(np.zeros((701, 495), np.uint8), 210, TrimRule("sheet")).frame
+    assert frame == pytest.approx((0, 0, 495 / 210 * 25.4, 701 / 210 * 25.4))
+
+
 def test_left_pages_mirror_the_nudge_where_the_book_does():
     page = bordered(20, 25, 128, 190)
     right = find_trim(page, PPI, TrimRule("borders", nudge=(3, 0), mirrored=True)).frame

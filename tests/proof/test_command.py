@@ -12,6 +12,7 @@ from PIL import Image
 
 from app.command import main
 from app.pages.lists import write_list
+from app.pages.trims import Crossing, TrimRule
 from app.proof.prove import Order, prove
 from app.proof.said import figures, findings
 from app.proof.sheet import Proved, proof_sheet
@@ -116,11 +117,37 @@ def test_pages_that_cannot_be_read_are_named_and_the_others_go_on(folder, tmp_pa
 
 @pytest.mark.parametrize("wrong", [
     ("--press", "letterpress"), ("--screen", "a"), ("--width", "0"), ("--height", "0"),
-    ("--trim-size", "pocket"), ("--print-form", "1-bit", "--screen", "900"),
+    ("--trim-size", "pocket"), ("--trim-size", "0.5x0.5mm"),
+    ("--screen", "900", "--print-form", "1-bit"),
+    ("--nudge", "2", "0"), ("--nudge", "1e9", "0", "--trim", "sheet"), ("--bleed", "nan"),
 ])
-def test_a_wrong_request_ends_with_2(folder, wrong, capsys):
+def test_a_wrong_request_ends_with_2_and_the_option_is_named(folder, tmp_path, wrong, capsys):
     assert run(folder, *wrong) == 2
-    assert capsys.readouterr().err
+    assert wrong[0] in capsys.readouterr().err
+    if wrong[0] not in ("--press", "--width", "--height"):
+        assert main(["replay", str(folder / "clear.json"), str(folder / "three.png"), "--into",
+                     str(tmp_path), "--rendition", "pdf", *wrong]) == 2
+        assert capsys.readouterr().err.startswith(wrong[0])
+
+
+def test_a_page_whose_trim_is_not_placed_is_left_out_of_the_book(folder, tmp_path, capsys):
+    page = np.full((500, 400), 230, np.uint8)
+    page[50:450, 50:350] = 20
+    page[56:444, 56:344] = 230
+    Image.fromarray(page).save(tmp_path / "bordered.png", dpi=(PPI, PPI))
+    book = tmp_path / "book.pdf"
+    assert run(folder, tmp_path / "bordered.png", "--trim", "borders", "--book", book) == 1
+    said = capsys.readouterr()
+    assert f"{book} has 1 of 2 pages; it lacks three.png." in said.out
+    assert "three.png: its trim is not placed: its panel borders were not found" in said.err
+    with pikepdf.open(book) as document:
+        [only] = document.pages
+        wide = float(only.obj.TrimBox[2]) - float(only.obj.TrimBox[0])
+        assert wide / 72 * PPI == pytest.approx(300, abs=4)
+    book.unlink()
+    assert run(folder, "--trim", "borders", "--book", book) == 1
+    assert "book.pdf: it is not written, since no page of it is left" in capsys.readouterr().err
+    assert not book.exists()
 
 
 def test_a_page_that_would_be_absurdly_large_is_named_and_the_others_go_on(folder, capsys):
@@ -181,6 +208,19 @@ def test_of_what_may_print_that_none_surely_will_is_said_in_words():
     for will, said in ((0.0, "none of it surely"), (1.5, "1.50 mm2 of it will")):
         residue = replace(proof.residue, will=will)
         assert findings(replace(proof, residue=residue))[0].said.endswith(said)
+
+
+def test_a_trim_beyond_the_scan_is_said_and_no_length_is_said_to_be_none():
+    page = paper()
+    page[:, :40] = 20
+    height, width = (side / PPI * 25.4 for side in page.shape)
+    rule = TrimRule("sheet", width + 4, height - 10)
+    proof = prove(scan(page), CLEAR, Order(Press(), trim=rule))
+    [beyond] = [one.said for one in findings(proof) if "reaches beyond" in one.said]
+    assert beyond.endswith("2.0 mm at the left and 2.0 mm at the right: bare there")
+    short = Crossing("left", 5.0, 0.2)
+    assert any(one.said.startswith("5 mm of ink cross the trim at the left, and less than 1 mm of")
+               for one in findings(replace(proof, crossings=(short,))))
 
 
 def test_a_proof_can_be_stopped():

@@ -14,7 +14,9 @@ from app.kinds import KINDS
 from app.pages.lists import write_list
 from app.pages.renditions import Bitmap, Line, Pdf, Print
 from app.pages.trims import TrimRule
+from app.replay.book import plan_job
 from app.replay.job import Job, JobPage, dumps_job, loads_job, write_job
+from app.replay.naming import Naming
 from app.replay.printing import High, Printing, Scaled, Wide, filled
 from core.fault import Refused
 from core.press.presses import PRESSES, my_printer
@@ -125,6 +127,13 @@ def test_each_page_of_a_replayed_job_is_trimmed_by_the_rule(book):
     assert said[1] == said[2] == []
     entry, = said[3]
     assert "The trim is not placed: its panel borders were not found" in entry
+
+
+@pytest.mark.parametrize(("first", "left"), [("right", [False, True]), ("left", [True, False])])
+def test_which_pages_are_left_ones_follows_the_side_of_the_first(book, first, left):
+    job = Job((JobPage(book / "1.png"), JobPage(book / "2.png")), (STEPS,), (Pdf(),),
+              book / "out", naming=Naming(first=first))
+    assert [request.left_page for request in plan_job(job, KINDS)] == left
 
 
 def test_the_command_trims_by_the_same_rule(book):

@@ -162,14 +162,15 @@ def test_need_grows_with_the_page_and_with_steps_that_need_it_whole(tmp_path):
 def test_need_grows_with_the_size_in_print(tmp_path, form):
     request = planned(draw_book(tmp_path / "a", 1, shape=(900, 600)), tmp_path / "out")[0]
 
-    def need(printing=Printing(), **said):
-        made = replace(form, **said)
-        return need_of(replace(request, outputs=((made, tmp_path / "a"),), printing=printing), 1)
+    def need(size=None, **said):
+        printing = Printing(size=size) if size else Printing()
+        outputs = ((replace(form, **said), tmp_path / "a"),)
+        return need_of(replace(request, outputs=outputs, printing=printing), 1)
 
     across = 500 / 25.4 * 1200  # pixels of 500 mm at 1200 ppi
     more = 2 * (across**2 - (across / 10) ** 2) * 900 / 600  # its cover and its bits, a byte each
     assert need(width_mm=500) - need(width_mm=50) == pytest.approx(more, rel=0.01)
-    assert need(Printing(size=Wide(500))) == need(width_mm=500)
+    assert need(Wide(500)) == need(width_mm=500)
 
 
 def test_faults_of_pages_are_named_and_the_others_are_done(book, tmp_path, crew):

@@ -5,7 +5,6 @@ from typing import Literal
 
 from app.pages.trims import TrimRule
 from app.proof.prove import Order
-from app.replay.book import is_left
 from app.replay.job import Job
 from app.replay.printing import High, PrintedAs, Printing, Scaled, Wide
 from core.press.presses import Press
@@ -97,7 +96,8 @@ def cut_of_way(way: CutWay, ppi: float) -> Cut:
 
 def order_for(job: Job, number: int) -> Order:
     """How page ``number`` (from 0) of a job is printed."""
-    return Order.of(job.printing_of(job.pages[number]), left_page=is_left(number + 1))
+    return Order.of(job.printing_of(job.pages[number]),
+                    left_page=job.naming.side(number) == "left")
 
 
 def with_printing(job: Job, printing: Printing, number: int, *, own_size: bool) -> Job:

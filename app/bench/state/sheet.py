@@ -12,7 +12,6 @@ from app.pages.renditions import Pdf
 from app.pages.whole import replace_file
 from app.proof.prove import STAGES, prove
 from app.proof.sheet import Proved, proof_sheet
-from app.replay.book import is_left
 from app.replay.job import Job, JobPage
 from app.replay.page import lifted, read_page
 from app.replay.printing import filled, trim_of
@@ -85,7 +84,7 @@ def _book_page(job: Job, page: JobPage, number: int, each: Each) -> "BookPage":
     scan = read_page(page.at, job.reading_of(page))
     done = whole(lifted(replay(steps, scan, each)).page, each)
     size = printing.size_of(done.shape, done.ppi)
-    trimmed = trim_of(done, printing, size, left_page=is_left(number + 1))
+    trimmed = trim_of(done, printing, size, left_page=job.naming.side(number) == "left")
     if trimmed is not None and trimmed.frame is None:
         raise Refused(trimmed.fault(page.place))
     made = filled(Pdf(), printing, size)
