@@ -10,6 +10,7 @@ import numpy as np
 
 from app.pages.bitmap import resized
 from app.pages.names import in_letters
+from app.pages.trims import Frame
 from app.proof.prove import Proof
 from app.proof.regions import Region
 from app.proof.said import findings, press_said
@@ -48,8 +49,9 @@ table { border-collapse: collapse; width: 100%; } th, td { text-align: left;
 th { font-weight: 600; }
 th.n, td.n { text-align: right; white-space: nowrap; } ol { margin: 8px 0 0; padding-left: 24px; }
 @media print { body { background: #fff; padding: 0; font-size: 10pt; } section { border: 0; padding:
-  0 0 8mm; overflow: visible; } figure, li, tr { break-inside: avoid; } h2 { break-after: avoid; }
-  figure { overflow: visible; max-width: none; } @page { margin: 12mm; } }
+  0 0 8mm; overflow: visible; } section, figure, li, tr { break-inside: avoid; }
+  h2, h2 + p { break-after: avoid; } figure { overflow: visible; max-width: none; }
+  @page { margin: 12mm; } }
 """
 
 
@@ -67,7 +69,8 @@ class Proved:
         """The page ready for the sheet: at print size, or 58 mm wide where ``contact`` is set."""
         width, ppi = (_CONTACT_MM, _CONTACT_PPI) if contact else (proof.size.width, _PPI)
         picture = _picture(proof, width, ppi)
-        return cls(name, proof.without_pixels(), proof.settled.sentences(), picture)
+        steps = proof.settled if proof.case is None else proof.case.steps
+        return cls(name, proof.without_pixels(), steps.sentences(), picture)
 
 
 def proof_sheet(
@@ -87,7 +90,7 @@ def proof_sheet(
         f"<header><h1>{escape(title)}</h1>",
         f'<p class="quiet">Proof sheet, {escape(date)}. {escape(verdict)}</p>',
         f"<p><strong>Missing here: {escape(', '.join(lacks))}.</strong></p>" if lacks else "",
-        f"<p>{escape(press_said(press))}</p>" if press else "", "</header>",
+        f"<p>{escape(_capital(press_said(press)))}</p>" if press else "", "</header>",
         _table(pages) if len(pages) > 1 else "",
     ]
     body = [_section(page, contact=contact) for page in pages]
@@ -117,8 +120,12 @@ def _cell(text: str) -> str:
     return f'<td class="n">{escape(text)}</td>'
 
 
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
 def _sentence(said: str) -> str:
-    return _unit(escape(f"{said[:1].upper()}{said[1:]}."))
+    return _unit(escape(f"{_capital(said)}."))
 
 
 def _unit(text: str) -> str:
@@ -136,6 +143,11 @@ def _section(page: Proved, *, contact: bool) -> str:
     shown = "" if contact else ", shown at print size"
     facts = (f"{_mm(proof.size)} mm in print{shown}; {proof.out.ppi_printed:.0f} ppi, "
              f"{proof.order.form}; ink on {100 * proof.ink:.1f} %")
+    if proof.residue.regions:
+        first = f" (the {_MARKED} gravest)" if len(proof.residue.regions) > _MARKED else ""
+        facts += f"; hatched is what may print{first}, in a whole outline what will"
+    if _trim_frame(proof) is not None:
+        facts += "; the blue dashes are the trim"
     return (f'<section><h2>{escape(page.name)}</h2><p class="quiet">{escape(facts)}.</p>'
             f'<div class="page">{page.picture}<div class="words"><ul>{items}</ul></div></div>'
             "</section>")
@@ -148,8 +160,8 @@ def _picture(proof: Proof, width: float, ppi: float) -> str:
     scan = size.width / size.scale, size.height / size.scale
     marks = "".join(_outline(region) for region in proof.residue.regions[:_MARKED])
     trim = ""
-    if proof.trimmed is not None and proof.trimmed.frame is not None:
-        x, y, wide, high = proof.trimmed.frame
+    if (frame := _trim_frame(proof)) is not None:
+        x, y, wide, high = frame
         trim = (f'<rect x="{x:.2f}" y="{y:.2f}" width="{wide:.2f}" height="{high:.2f}" fill="none" '
                 'stroke="#1d4ed8" stroke-width=".25" stroke-dasharray="2 1.2"/>')
     return (
@@ -160,6 +172,10 @@ def _picture(proof: Proof, width: float, ppi: float) -> str:
         'patternTransform="rotate(45)"><rect width=".4" height="1.2" fill="#c2410c"/></pattern>'
         f"</defs>{marks}{trim}</svg></div></figure>"
     )
+
+
+def _trim_frame(proof: Proof) -> Frame | None:
+    return None if proof.trimmed is None else proof.trimmed.frame
 
 
 def _outline(region: Region) -> str:

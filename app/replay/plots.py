@@ -60,7 +60,7 @@ class Plot:
             y = self._y(value, low, high)
             drawn.append(f'<path class="grid" d="M{_LEFT} {y}H{_WIDTH - _RIGHT}"/>')
             said = f"{value:.3g}{escape(self.unit)}"
-            drawn.append(f'<text x="{_LEFT - 8}" y="{y + 4}" text-anchor="end">{said}</text>')
+            drawn.append(f'<text x="{_LEFT - 12}" y="{y + 4}" text-anchor="end">{said}</text>')
         last, foot, right = len(self.values), _HEIGHT - 8, _WIDTH - _RIGHT
         drawn.append(f'<text x="{_LEFT}" y="{foot}">page 1</text>')
         if last > 1:

@@ -19,8 +19,8 @@ NAME = "stetline-report"
 
 _MOST_PICTURES = 2000
 _HEADS = (
-    ("Page", True), ("Scan", False), ("State", False), ("Size, mm", False), ("ppi", True),
-    ("Paper", True), ("Grain", True), ("Ink at", True), ("Covered", True),
+    ("Page", True), ("Scan", False), ("State", False), ("Size,\N{NO-BREAK SPACE}mm", False),
+    ("ppi", True), ("Paper", True), ("Grain", True), ("Ink at", True), ("Covered", True),
     ("Printing", True), ("Remarks", False),
 )
 
@@ -81,8 +81,9 @@ def _summary(rows: Sequence[Row], remarks: Sequence[str]) -> Iterator[str]:
         ) if state in states
     ]
     flagged = sum(bool(row.flags) for row in rows)
-    yield f"<p>{len(rows)} pages: {', '.join(said)}. "
-    yield f"{flagged} of them stand apart from the others.</p>" if flagged else "</p>"
+    yield f"<p>{len(rows)} page{'s' * (len(rows) != 1)}: {', '.join(said)}. "
+    stand = "stands" if flagged == 1 else "stand"
+    yield f"{flagged} of them {stand} apart from the others.</p>" if flagged else "</p>"
     if remarks:
         yield "<ul>" + "".join(f"<li>{escape(remark)}</li>" for remark in remarks) + "</ul>"
     yield (

@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from app.command import main
+from app.filters.drop_specks import DropSpecks
 from app.pages.lists import write_list
 from app.pages.trims import Crossing, TrimRule
 from app.proof.prove import Order, prove
@@ -20,6 +21,7 @@ from app.replay.printing import Wide
 from core.fault import Cancelled
 from core.press.presses import CAUTION, Press
 from core.press.screens import Screen
+from core.steps.steplist import StepList
 from tests.proof.proof_pages import PPI, hatch, paper, scan, strokes, toned, white_for
 
 CLEAR, VEILED = toned(226), toned(white_for(0.04))
@@ -192,6 +194,21 @@ def test_the_sheet_marks_what_would_print_and_speaks_plainly():
     assert "url(#hatch)" in text
     assert "On 1 of 1 pages" in text
     assert text.count("<section>") == text.count("</section>") == 2
+    assert "hatched is what may print, in a whole outline what will" in text
+    assert "the trim" not in text
+    trimmed = prove(scan(paper()), CLEAR, Order(Press(), trim=TrimRule("sheet", 40, 40)))
+    text = proof_sheet("A book", "2 May", [Proved.of("a", trimmed)])
+    assert "the blue dashes are the trim" in text
+    assert "hatched" not in text
+
+
+def test_the_sheet_says_a_list_once_though_pages_settle_it_each_by_its_own_paper():
+    steps = StepList("dust", (DropSpecks(), *CLEAR.steps))
+    proofs = [prove(scan(strokes(paper(noise=noise))), steps, Order(Press()))
+              for noise in (0.6, 1.4)]
+    assert proofs[0].settled != proofs[1].settled
+    text = proof_sheet("A book", "2 May", [Proved.of("a", proof) for proof in proofs])
+    assert text.count("What was done") == text.count("<h2>What was done</h2>") == 1
 
 
 def test_figures_are_json_and_findings_are_graded():

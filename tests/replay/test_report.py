@@ -41,6 +41,12 @@ def book(pages: int = 12) -> Report:
     return Report(NASTY, tuple(rows), (NASTY,), {"versions": {"numpy": "2"}})
 
 
+def test_one_page_is_spoken_of_as_one():
+    page = replace(book(), rows=book().rows[4:5]).to_html(picture)
+    assert "<p>1 page: 1 done now. 1 of them stands apart from the others.</p>" in page
+    assert "<p>12 pages: 11 done now, 1 not done. 1 of them stands apart" in book().to_html(picture)
+
+
 class Names(HTMLParser):
     """Every tag and attribute of a page."""
 
