@@ -228,7 +228,8 @@ def read_job(path: Path, kinds: Kinds, *, renew: bool = False) -> Job:
     text = read_small(path, _MOST_BYTES, _CALLED)
     job = loads_job(text, kinds, path.name, renew=renew)
     home = path.absolute().parent
-    return _moved(job, lambda inside: home / inside)
+    # by name, as they were made: ``..`` of a folder that is a link is where the link lies
+    return _moved(job, lambda inside: Path(os.path.normpath(home / inside)))
 
 
 def write_job(path: Path, job: Job) -> None:

@@ -64,9 +64,17 @@ def test_paths_go_with_the_file(tmp_path):
     kept = json.loads((tmp_path / "home" / "book.json").read_text())
     assert (kept["into"], kept["pages"][0]["path"]) == ("out", "../scans/a.tif")
     assert kept["renditions"][0]["profile"] == "press.icc"
-    assert read_job(tmp_path / "home" / "book.json", KINDS) == replace(
-        job, pages=(JobPage(tmp_path / "home" / ".." / "scans" / "a.tif"),),
-    )
+    assert read_job(tmp_path / "home" / "book.json", KINDS) == job
+
+
+def test_paths_of_a_job_in_a_linked_folder_lead_where_they_led(tmp_path):
+    (tmp_path / "elsewhere" / "deep").mkdir(parents=True)
+    (tmp_path / "home").symlink_to(tmp_path / "elsewhere" / "deep")
+    job = replace(BOOK, into=tmp_path / "out", pages=(JobPage(tmp_path / "scans" / "a.tif"),))
+    write_job(tmp_path / "home" / "book.json", job)
+    read = read_job(tmp_path / "home" / "book.json", KINDS)
+    assert read.into.resolve() == tmp_path / "out"
+    assert read.pages[0].path.resolve() == tmp_path / "scans" / "a.tif"
 
 
 def test_what_a_page_goes_through_is_its_list_its_own_values_and_its_own_steps():
