@@ -455,6 +455,19 @@ def test_the_trim_dims_what_is_cut_off_and_marks_short_ink(page):
     assert dark > plain
 
 
+def test_what_is_said_of_the_trim_is_broken_into_lines_where_it_is_long(page):
+    trim = TrimFrame(page)
+    trim.on = True
+    heights = []
+    for times in (1, 9):
+        trim.show_trim(TrimShown(PAGE, 100, words="; ".join(["ink stops short"] * times)))
+        image = painted(trim, lay_of())
+        assert {image.pixelColor(x, 45).name() for x in (2, 397)} == {"#ffffff"}, "beside the page"
+        heights.append(sum(image.pixelColor(x, y) != QColor("#ffffff") for x in [200]
+                           for y in range(image.height())))
+    assert heights[1] > 1.5 * heights[0]
+
+
 @pytest.mark.parametrize(("key", "by"), [
     (Qt.Key.Key_Left, (-0.5, 0.0)), (Qt.Key.Key_Down, (0.0, 0.5)),
 ])

@@ -15,10 +15,15 @@ def plate(
 ) -> None:
     """Words on a plate whose left, or ``right``, upper corner is at a point.
 
-    It is pushed so that all of it lies ``within``, where there is room for it.
+    It is pushed so that all of it lies ``within``; where it is too long for that, it is broken
+    into lines.
     """
-    metrics = QFontMetricsF(painter.font())
+    metrics, how = QFontMetricsF(painter.font()), int(Qt.AlignmentFlag.AlignCenter)
     width, height = metrics.horizontalAdvance(text) + 16, metrics.height() + 6
+    if within is not None and width > within.width():
+        width, how = within.width(), how | int(Qt.TextFlag.TextWordWrap)
+        lines = metrics.boundingRect(QRectF(0, 0, width, within.height()), how, text)
+        height = lines.height() + 6
     box = QRectF(at.x() - width if right else at.x(), at.y(), width, height)
     if within is not None:
         box.moveLeft(max(min(box.left(), within.right() - width), within.left()))
@@ -28,7 +33,7 @@ def plate(
     painter.setBrush(QColor(theme.card))
     painter.drawRoundedRect(box, 4, 4)
     painter.setPen(QColor(theme.ink))
-    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+    painter.drawText(box, how, text)
 
 
 def paint_said(painter: QPainter, theme: Theme, room: QRect, text: str) -> None:
