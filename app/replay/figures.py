@@ -247,7 +247,8 @@ def _side_by_side(before: Bytes, after: Bytes) -> bytes:
 def _look_of(scan: Scan, sampled: _Sample) -> Look:
     counts = count_tones(sampled.tones)
     peaks = find_peaks(counts)
-    limit = max(round(peaks.paper - max(_DARK * peaks.noise, 12)), 0)
+    # on a page in uneven light the noise is that of the light: half its paper's tone is dark there
+    limit = round(peaks.paper - min(max(_DARK * peaks.noise, 12), peaks.paper / 2))
     return Look(
         width=scan.shape[1], height=scan.shape[0], ppi=scan.ppi, bits=scan.bits,
         paper=round(peaks.paper, 1), noise=round(peaks.noise, 2),

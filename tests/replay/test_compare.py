@@ -97,6 +97,17 @@ def test_two_scans_of_one_drawing_are_found(tmp_path, shift):
     assert not found[1]
 
 
+def test_a_drawn_page_in_uneven_light_is_not_blank(tmp_path):
+    page = np.broadcast_to(np.linspace(60, 190, 600), (800, 600)).copy()
+    page += np.random.default_rng(2).normal(0, 6, page.shape)
+    page[100:700:40, 60:540] = 20
+    page[101:701:40, 60:540] = 20
+    Image.fromarray(page.astype(np.uint8)).save(tmp_path / "page.png", dpi=(100, 100))
+    look = survey_look(read(tmp_path / "page.png"))
+    assert look.paper < 8 * look.noise, "no tone lies as far below the paper as its noise asks"
+    assert flags([look]) == [()]
+
+
 def test_a_blank_page_is_known_and_is_no_duplicate(tmp_path):
     for number in (1, 2):
         grain = np.random.default_rng(number).normal(231, 2, (900, 700)).astype(np.uint8)
