@@ -98,8 +98,10 @@ class OpenRaster:
             archive.writestr(_info("stack.xml"), self._stack().encode("ascii"))
             archive.writestr(_info("steplist.json"), self._text.encode("utf-8"))
             for name, spool in self._spools.items():
+                info = _info(name)
+                info.file_size = spool.tell()  # past 2 GiB an entry is of another form
                 spool.seek(0)
-                with archive.open(_info(name), "w") as entry:
+                with archive.open(info, "w") as entry:
                     shutil.copyfileobj(spool, entry, 1 << 20)
             with archive.open(_info("data/paper.png"), "w") as entry:
                 save_paper(entry, self._frame)

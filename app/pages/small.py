@@ -23,4 +23,6 @@ check its name.
     except OSError as error:
         why = (error.strerror or type(error).__name__).lower()
         place = str(path) if where is None else where
-        raise Refused(Fault(f"{called} cannot be read ({why})", place, "check its name")) from error
+        may = "ask its owner, or change its permissions"
+        remedy = may if isinstance(error, PermissionError) else "check its name"
+        raise Refused(Fault(f"{called} cannot be read ({why})", place, remedy)) from error

@@ -52,6 +52,19 @@ def test_the_stack_has_lines_above_paper(tmp_path, page):
             assert picture(archive, layer.get("src")).size == (300, 400)
 
 
+def test_layers_may_be_larger_than_an_entry_of_the_plain_form_holds(tmp_path, monkeypatch):
+    page = drawn(900, 700, ink=None)
+    plain = write(page, Layered(), tmp_path / "plain.ora").read_bytes()
+    monkeypatch.setattr(zipfile, "ZIP64_LIMIT", 250_000)  # 2 GiB as it is
+    with zipfile.ZipFile(write(page, Layered(), tmp_path / "a.ora")) as archive:
+        assert archive.getinfo("data/lines.png").file_size > 250_000
+        np.testing.assert_array_equal(np.asarray(picture(archive, "data/lines.png")),
+                                      rgba_of(page))
+        assert archive.testzip() is None
+    monkeypatch.undo()
+    assert write(page, Layered(), tmp_path / "b.ora").read_bytes() == plain
+
+
 def test_the_pictures_in_it(tmp_path, page):
     with zipfile.ZipFile(write(page, Layered(), tmp_path / "a.ora", workers=2)) as archive:
         lines = np.asarray(picture(archive, "data/lines.png"))
