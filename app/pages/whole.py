@@ -39,6 +39,7 @@ def replace_file(path: Path, data: bytes, *, durable: bool = True) -> None:
 class Part:
     """A file, or a folder of files, that becomes ``target`` when it is published.
 
+    A folder takes the place of another only if that holds nothing but files of the same names.
     As a context manager it leaves nothing behind unless it was published, whatever the
     reason. Raises ``OSError`` like the system does; see ``telling``.
     """
@@ -88,8 +89,9 @@ class Part:
         ours = {path.name for path in self._temporary.iterdir()}
         for path in sorted(self._target.iterdir()):
             if path.name not in ours:
-                raise Refused(Fault(f"the folder holds {path.name}, which Stetline did not write",
-                                    self._target.name, "move the folder away first"))
+                raise Refused(Fault(
+                    f"the folder holds {path.name}, which is not written now and would be lost",
+                    self._target.name, "move the folder away first"))
         old = _beside(self._target)
         self._target.rename(old)
         try:

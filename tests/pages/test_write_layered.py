@@ -142,7 +142,8 @@ def test_a_folder_with_somebodys_work_in_it_is_left_alone(tmp_path, page):
     folder = write(page, Layered("folder"), tmp_path / "a-layered")
     (folder / "03-colour.png").write_bytes(b"hours of work")
     before = (folder / "02-lines.png").read_bytes()
-    with pytest.raises(Refused, match=r"a-layered: the folder holds 03-colour.png, which"):
+    with pytest.raises(Refused, match=r"a-layered: the folder holds 03-colour.png, which is "
+                                      "not written now and would be lost; move the folder away"):
         write(drawn(5, 5), Layered("folder"), folder)
     assert (folder / "03-colour.png").read_bytes() == b"hours of work"
     assert (folder / "02-lines.png").read_bytes() == before
