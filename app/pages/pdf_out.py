@@ -47,8 +47,7 @@ class PdfPage:
         document = begin_document(self._pdf.standard, self._intent, self._title)
         shape = self._frame.height, self._frame.width
         place = boxes_of(self._pdf, shape, self._frame.ppi)
-        colour = self._page.colour() if isinstance(self._page, _ColouredPage) else None
-        add_page(document, self._page.plane(), place, self._pdf, self._intent, colour)
+        _add_page(document, self._page, place, self._pdf, self._intent)
         self._file.write(document_bytes(document, self._pdf.standard))
 
 
@@ -105,7 +104,11 @@ def boxes_of(pdf: Pdf, shape: tuple[int, int], ppi: float) -> PageBoxes:
 
 @dataclass(frozen=True, eq=False)
 class _Piece:
-    """The part of the page's pixels that lies within the bleed, and where it goes."""
+    """The part of the page's pixels that lies within the bleed, and where it goes.
+
+    ``alpha`` (H, W) uint8 is its cover in black, ``colour`` (H, W, 4) uint8 the four inks that lie
+    beneath it, 255 full ink.
+    """
 
     alpha: Plane
     colour: Plane | None
@@ -119,19 +122,31 @@ def add_sheet(
     page = _page_of(Frame.of(sheet.shape, sheet), pdf, intent)
     packed: Any = page.pack(sheet, 0)
     page.add(packed)
-    colour = page.colour() if isinstance(page, _ColouredPage) else None
-    add_page(document, page.plane(), place, pdf, intent, colour)
+    _add_page(document, page, place, pdf, intent)
 
 
-def add_page(
-    document: pikepdf.Pdf, alpha: Plane, place: PageBoxes, pdf: Pdf, intent: Intent,
-    colour: Plane | None = None,
+def _add_page(
+    document: pikepdf.Pdf, made: "_ColouredPage | CoverPage", place: PageBoxes, pdf: Pdf,
+    intent: Intent,
 ) -> None:
-    """Add a page: ``alpha`` (H, W) uint8 is the whole scan's cover in black.
+    colour = made.colour() if isinstance(made, _ColouredPage) else None
+    piece = _within_bleed(made.plane(), colour, place)
+    resources = _resources(document, piece, pdf, intent)
+    page = document.add_blank_page(page_size=(3, 3))
+    page.obj.MediaBox = _array(place.media)
+    page.obj.BleedBox, page.obj.TrimBox = _array(place.bleed_box), _array(place.trim_box)
+    page.obj.Resources = resources
+    page.obj.Contents = document.make_stream(_content(piece, place, pdf))
+    if pdf.standard == "x4" and pdf.form == "grey" and intent.colours == Name.DeviceCMYK:
+        # a soft mask is blended in the colours of the press, not in those of a screen; a press
+        # of black alone needs no group, and one of grey would swallow colour laid beneath
+        page.obj.Group = Dictionary(Type=Name.Group, S=Name.Transparency, CS=intent.colours)
 
-    ``colour`` (H, W, 4) uint8 are the four inks that lie beneath it, 255 full ink.
-    """
-    piece = _within_bleed(alpha, colour, place)
+
+def _resources(
+    document: pikepdf.Pdf, piece: _Piece | None, pdf: Pdf, intent: Intent,
+) -> Dictionary:
+    """The inks of a page, its overprint, and its images."""
     black, every = (document.make_indirect(separation(intent, ink))
                     for ink in (Name.Black, Name.All))
     resources = Dictionary(
@@ -146,15 +161,7 @@ def add_page(
             resources.XObject.Colour = _colour(document, piece.colour)
         if piece.colour is None or not _is_flat(pdf):
             resources.XObject.Line = _line(document, piece, pdf, black)
-    page = document.add_blank_page(page_size=(3, 3))
-    page.obj.MediaBox = _array(place.media)
-    page.obj.BleedBox, page.obj.TrimBox = _array(place.bleed_box), _array(place.trim_box)
-    page.obj.Resources = resources
-    page.obj.Contents = document.make_stream(_content(piece, place, pdf))
-    if pdf.standard == "x4" and pdf.form == "grey" and intent.colours == Name.DeviceCMYK:
-        # a soft mask is blended in the colours of the press, not in those of a screen; a press
-        # of black alone needs no group, and one of grey would swallow colour laid beneath
-        page.obj.Group = Dictionary(Type=Name.Group, S=Name.Transparency, CS=intent.colours)
+    return resources
 
 
 def _within_bleed(alpha: Plane, colour: Plane | None, place: PageBoxes) -> _Piece | None:

@@ -44,11 +44,11 @@ def write_page(page: Bands, outputs: Sequence[tuple[Rendition, Path]], *, steps_
                workers: int, durable: bool = True, watch: Watch = unwatched) -> None:
     """Write ``page``, whose bands have alpha, to each of the paths.
 
-    Each band is asked for once. Outputs appear all at the end, whole, by renaming; until
-    then what was there stays, and after any exception nothing else is left. The bytes do
-    not depend on ``workers`` (threads). ``durable`` waits for the disk. ``watch`` is told
-    rows. Raises ``Refused`` where an output cannot be written or a rendition does not fit
-    the page, and whatever ``page`` and ``watch`` raise.
+    Each band is asked for once. Outputs appear all at the end, whole, by renaming, one after
+    the other; until then what was there stays. After any exception none is left in part, nor any
+    that was not yet renamed. The bytes do not depend on ``workers`` (threads). ``durable``
+    waits for the disk. ``watch`` is told rows. Raises ``Refused`` where an output cannot be
+    written or a rendition does not fit the page, and whatever ``page`` and ``watch`` raise.
 
     >>> import tempfile, numpy
     >>> line = Sheet(ppi=300, alpha=numpy.zeros((9, 9), numpy.uint8))
