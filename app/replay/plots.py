@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from html import escape
 
 _WIDTH, _HEIGHT = 720, 168
-_LEFT, _RIGHT, _TOP, _BOTTOM = 56, 16, 16, 32
+_LEFT, _RIGHT, _TOP, _BOTTOM = 72, 16, 16, 32
 _MOST_DOTS = 1000  # from here on the line alone is drawn
 
 
@@ -13,7 +13,8 @@ _MOST_DOTS = 1000  # from here on the line alone is drawn
 class Plot:
     """What is plotted: ``values`` one a page, or None; pages that are ``flagged`` stand out.
 
-    ``least`` is the smallest span of the upright axis, so that noise does not look like news.
+    Values run from 0 to ``most``. ``least`` is the smallest span of the upright axis, so that
+    noise does not look like news.
     """
 
     title: str
@@ -21,12 +22,13 @@ class Plot:
     values: Sequence[float | None]
     flagged: Sequence[bool]
     names: Sequence[str]
-    least: float = 1.0
+    most: float
+    least: float
 
     def svg(self) -> str:
         """The plot; empty where there is no value.
 
-        >>> Plot("Paper", "", [None], [False], ["a"]).svg()
+        >>> Plot("Paper", "", [None], [False], ["a"], 255, 16).svg()
         ''
         """
         known = [value for value in self.values if value is not None]
@@ -34,10 +36,8 @@ class Plot:
             return ""
         low, high = min(known), max(known)
         if high - low < self.least:
-            middle = (low + high) / 2
-            low, high = middle - self.least / 2, middle + self.least / 2
-            if min(known) >= 0 > low:
-                low, high = 0.0, self.least
+            low = min(max((low + high - self.least) / 2, 0.0), self.most - self.least)
+            high = low + self.least
         title = escape(self.title)
         return "".join([
             f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{title}">',
@@ -59,7 +59,7 @@ class Plot:
             value = low + (high - low) * share
             y = self._y(value, low, high)
             drawn.append(f'<path class="grid" d="M{_LEFT} {y}H{_WIDTH - _RIGHT}"/>')
-            said = f"{value:.3g}{escape(self.unit)}"
+            said = f"{value:.4g}{escape(self.unit)}"
             drawn.append(f'<text x="{_LEFT - 12}" y="{y + 4}" text-anchor="end">{said}</text>')
         last, foot, right = len(self.values), _HEIGHT - 8, _WIDTH - _RIGHT
         drawn.append(f'<text x="{_LEFT}" y="{foot}">page 1</text>')

@@ -149,8 +149,8 @@ def _plots(rows: Sequence[Row]) -> Iterator[str]:
     papers = [None if row.look is None else row.look.paper for row in rows]
     residue = [None if row.printing is None else 100 * row.printing for row in rows]
     for plot in (
-        Plot("Where the paper lies, tone", "", papers, flagged, names, least=16),
-        Plot("Bare paper that would print", " %", residue, flagged, names, least=0.1),
+        Plot("Where the paper lies, tone", "", papers, flagged, names, 255, least=16),
+        Plot("Bare paper that would print", " %", residue, flagged, names, 100, least=0.1),
     ):
         if drawn := plot.svg():
             yield f"<figure><figcaption>{escape(plot.title)}</figcaption>{drawn}</figure>"

@@ -62,6 +62,10 @@ class Browser:
         """What the console has said."""
         return [entry["message"] for entry in self._call("POST", "/se/log", {"type": "browser"})]
 
+    def printed(self) -> bytes:
+        """The page as it is printed, as PDF."""
+        return base64.b64decode(self._call("POST", "/print", {}))
+
     def screenshot(self) -> bytes:
         """The window as PNG."""
         return base64.b64decode(self._call("GET", "/screenshot"))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
+import pypdfium2
 import pytest
 from PIL import Image
 
@@ -90,7 +91,7 @@ def test_the_json_says_the_same():
 
 @pytest.mark.parametrize("values", [[1.0], [0.0, 0.0], [None, 5.0, None], [-3.0, 250.0]])
 def test_a_plot_stays_within_its_frame(values):
-    drawn = Plot("<x>", "", values, [False] * len(values), ["n"] * len(values)).svg()
+    drawn = Plot("<x>", "", values, [False] * len(values), ["n"] * len(values), 255, 1).svg()
     assert "<x>" not in drawn
     assert "nan" not in drawn
     (points,) = [part.split('"')[0] for part in drawn.split('points="')[1:]]
@@ -98,6 +99,27 @@ def test_a_plot_stays_within_its_frame(values):
         x, y = map(float, pair.split(","))
         assert 0 <= x <= 720
         assert 0 <= y <= 168
+
+
+def test_an_axis_ends_where_its_values_can_and_its_numbers_differ():
+    assert Plot("x", " %", [100.0], [False], ["n"], 100, 0.1).svg().count(">100 %<") == 1
+    drawn = Plot("x", " %", [99.99, 100.0], [False] * 2, ["n"] * 2, 100, 0.1).svg()
+    marks = [part.rpartition(">")[2] for part in drawn.split(" %</text")[:3]]
+    assert marks == ["99.9", "99.95", "100"]
+    assert ">0 %<" in Plot("x", " %", [0.02], [False], ["n"], 100, 0.1).svg()
+
+
+def test_printed_the_table_ends_on_the_paper_with_all_its_remarks(tmp_path):
+    why = Flag("duplicate", "It shows the same drawing as a page of another name.")
+    rows = [replace(row, name="a name of many words, as people give them.tif", printing=1.0,
+                    flags=(why,)) for row in book().rows if row.look]
+    page, _ = replace(book(), rows=tuple(rows)).write(tmp_path, picture)
+    with Browser() as browser:
+        browser.open(page)
+        printed = browser.printed()
+    with pypdfium2.PdfDocument(printed) as document:
+        said = document[0].get_textpage().get_text_range()
+    assert said.count("another name.") == said.count("105 x 148") > 4, "what is cut off is not said"
 
 
 def test_an_empty_book_makes_a_page():
