@@ -1,11 +1,11 @@
 """A whole job: planned, held back where asked, done, and looked back upon."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from app.pages.listing import PageAt
-from app.pages.scan import place_of
 from app.replay.compare import Flag, flags
 from app.replay.crew import Crew
 from app.replay.figures import Look
@@ -50,6 +50,20 @@ def _steps(job: Job, number: int, kinds: Kinds) -> StepList | tuple[Fault, ...]:
         return refused.faults
 
 
+def names_of(job: Job) -> list[str]:
+    """What the pages are called beside one another: with their folder, where two share a name.
+
+    >>> from pathlib import Path
+    >>> from app.replay.job import JobPage
+    >>> names_of(Job(tuple(map(JobPage, map(Path, ("a/1.tif", "b/1.tif", "b/2.tif"))))))
+    ['a/1.tif', 'b/1.tif', '2.tif']
+    """
+    places = [page.place for page in job.pages]
+    met = Counter(places)
+    return [place if met[place] == 1 else f"{page.path.absolute().parent.name}/{place}"
+            for page, place in zip(job.pages, places, strict=True)]
+
+
 def look_in(record: dict[str, Any]) -> Look | None:
     """The look that the journal has of a page; None where it has none that can be read."""
     figures = record.get("figures")
@@ -65,7 +79,7 @@ def hold_back(job: Job, planned: Planned, crew: Crew, journal: Journal) -> Plann
     that were settled by hand stay in.
     """
     looks = _looks(planned, crew, journal)
-    found = flags(looks, recorded_look(job), [page.place for page in job.pages])
+    found = flags(looks, recorded_look(job), names_of(job))
     return tuple(
         _left_out(item, why) if why and isinstance(item, Request) and not page.has_own else item
         for item, why, page in zip(planned, found, job.pages, strict=True)
@@ -150,12 +164,12 @@ def look_back(
     records = [
         {} if outcome.failed else journal.record(outcome.page) for outcome in outcomes
     ]
-    looks = [look_in(record) for record in records]
-    found = flags(looks, recorded_look(job), [page.place for page in job.pages])
+    looks, names = [look_in(record) for record in records], names_of(job)
+    found = flags(looks, recorded_look(job), names)
     return tuple(
-        _row(number, outcome, record, job.pages[number].own(), (look, why))
-        for number, (outcome, record, look, why)
-        in enumerate(zip(outcomes, records, looks, found, strict=True))
+        _row((number, name), outcome, record, page.own(), (look, why))
+        for number, (name, outcome, record, page, look, why) in enumerate(
+            zip(names, outcomes, records, job.pages, looks, found, strict=True), start=1)
     ) + tuple(
         Row(number, fault.where, "failed", faults=(fault,))
         for number, fault in enumerate(unread, start=len(outcomes) + 1)
@@ -163,13 +177,12 @@ def look_back(
 
 
 def _row(
-    number: int, outcome: Outcome, record: dict[str, Any], own: tuple[str, ...],
+    called: tuple[int, str], outcome: Outcome, record: dict[str, Any], own: tuple[str, ...],
     seen: tuple[Look | None, tuple[Flag, ...]],
 ) -> Row:
-    page, figures = outcome.page, record.get("figures") or {}
+    figures = record.get("figures") or {}
     return Row(
-        number=number + 1, name=place_of(page.path, page.number, page.count),
-        status=outcome.status, flags=seen[1], faults=outcome.faults,
+        *called, status=outcome.status, flags=seen[1], faults=outcome.faults,
         notes=tuple(record.get("notes", ())), own=own,
         outputs=tuple(name for name, _ in record.get("outputs", ())), look=seen[0],
         ink=figures.get("ink"), printing=figures.get("printing"),

@@ -3,6 +3,7 @@
 import argparse
 import errno
 import json
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -126,6 +127,18 @@ def test_outputs_in_the_folder_of_the_scans_are_not_taken_for_scans(shelf):
     assert main(words) == 0
     assert set(contents(shelf.scans)) == first
     assert len(first) == 8
+
+
+def test_pages_of_one_name_are_told_apart_by_their_folders(shelf, capsys):
+    for chapter in ("one", "two"):
+        (shelf.scans / chapter).mkdir()
+        shutil.copy(shelf.scans / "page 1.tif", shelf.scans / chapter / "same.tif")
+    (shelf.scans / "page 1.tif").unlink()
+    assert shelf.go("--folders", "keep", "--report") == 0
+    assert "two/same.tif: It shows the same drawing as one/same.tif." in capsys.readouterr().out
+    report = (shelf.out / "stetline-report.html").read_text("utf-8")
+    assert "two/same.tif" in report
+    assert "scans/" not in report
 
 
 def test_folders_below_are_kept(shelf):
