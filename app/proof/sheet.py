@@ -22,6 +22,7 @@ _PPI = 220  # of the pictures at print size: finer than a screen, as fine as an 
 _CONTACT_MM = 58.0
 _CONTACT_PPI = 200
 _MARKED = 60  # regions that are outlined on a picture
+_UPRIGHT, _ACROSS = (180.0, 220.0), (250.0, 155.0)  # mm left for a picture on A4 or letter paper
 
 _STYLE = """
 :root { color-scheme: light; --ink: #26221d; --quiet: #7a7268; --rule: #d9d2c6; --bad: #9a3412; }
@@ -50,8 +51,9 @@ th { font-weight: 600; }
 th.n, td.n { text-align: right; white-space: nowrap; } ol { margin: 8px 0 0; padding-left: 24px; }
 @media print { body { background: #fff; padding: 0; font-size: 10pt; } section { border: 0; padding:
   0 0 8mm; overflow: visible; } section, figure, li, tr { break-inside: avoid; }
-  h2, h2 + p { break-after: avoid; } figure { overflow: visible; max-width: none; }
-  @page { margin: 12mm; } }
+  h2, h2 + p { break-after: avoid; } figure { overflow: visible; }
+  figure div { width: var(--paper) !important; } .across { page: across; }
+  @page { margin: 12mm; } @page across { size: landscape; } }
 """
 
 
@@ -140,7 +142,10 @@ def _section(page: Proved, *, contact: bool) -> str:
     proof = page.proof
     items = "".join(f'<li class="{one.grade}">{_sentence(one.said)}</li>'
                     for one in findings(proof))
+    paper, across = _on_paper(proof.size)
     shown = "" if contact else ", shown at print size"
+    if shown and paper < proof.size.width:
+        shown += " on the screen"
     facts = (f"{_mm(proof.size)} mm in print{shown}; {proof.out.ppi_printed:.0f} ppi, "
              f"{proof.order.form}; ink on {100 * proof.ink:.1f} %")
     if proof.residue.regions:
@@ -148,7 +153,8 @@ def _section(page: Proved, *, contact: bool) -> str:
         facts += f"; hatched is what may print{first}, in a whole outline what will"
     if _trim_frame(proof) is not None:
         facts += "; the blue dashes are the trim"
-    return (f'<section><h2>{escape(page.name)}</h2><p class="quiet">{escape(facts)}.</p>'
+    kind = ' class="across"' if across and not contact else ""
+    return (f'<section{kind}><h2>{escape(page.name)}</h2><p class="quiet">{escape(facts)}.</p>'
             f'<div class="page">{page.picture}<div class="words"><ul>{items}</ul></div></div>'
             "</section>")
 
@@ -156,7 +162,7 @@ def _section(page: Proved, *, contact: bool) -> str:
 def _picture(proof: Proof, width: float, ppi: float) -> str:
     """The page as it goes out, its dirt hatched and outlined; width in mm."""
     size = proof.size
-    height = width * size.height / size.width
+    paper = min(width, _on_paper(size)[0])
     scan = size.width / size.scale, size.height / size.scale
     marks = "".join(_outline(region) for region in proof.residue.regions[:_MARKED])
     trim = ""
@@ -165,13 +171,25 @@ def _picture(proof: Proof, width: float, ppi: float) -> str:
         trim = (f'<rect x="{x:.2f}" y="{y:.2f}" width="{wide:.2f}" height="{high:.2f}" fill="none" '
                 'stroke="#1d4ed8" stroke-width=".25" stroke-dasharray="2 1.2"/>')
     return (
-        f'<figure><div style="width:{width:.2f}mm;height:{height:.2f}mm">'
+        f'<figure><div style="width:{width:.2f}mm;--paper:{paper:.2f}mm;'
+        f'aspect-ratio:{size.width:.2f}/{size.height:.2f}">'
         f'<img alt="the page as it would print" src="{_png(proof.out.alpha, width, ppi)}">'
         f'<svg viewBox="0 0 {scan[0]:.2f} {scan[1]:.2f}" aria-hidden="true"><defs>'
         '<pattern id="hatch" width="1.2" height="1.2" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><rect width=".4" height="1.2" fill="#c2410c"/></pattern>'
         f"</defs>{marks}{trim}</svg></div></figure>"
     )
+
+
+def _on_paper(size: PrintSize) -> tuple[float, bool]:
+    """How wide a page can be on office paper, in mm, and whether that is laid across for it.
+
+    >>> _on_paper(PrintSize((1000, 2000), 254)), _on_paper(PrintSize((3000, 2000), 254))
+    ((200.0, True), (146.66666666666666, False))
+    """
+    upright, across = (min(size.width, wide, high * size.width / size.height)
+                       for wide, high in (_UPRIGHT, _ACROSS))
+    return max(upright, across), across > upright
 
 
 def _trim_frame(proof: Proof) -> Frame | None:

@@ -7,6 +7,7 @@ from html import escape
 
 import numpy as np
 import pikepdf
+import pypdfium2
 import pytest
 from PIL import Image
 
@@ -23,6 +24,7 @@ from core.press.presses import CAUTION, Press
 from core.press.screens import Screen
 from core.steps.steplist import StepList
 from tests.proof.proof_pages import PPI, hatch, paper, scan, strokes, toned, white_for
+from tests.replay.browser import Browser
 
 CLEAR, VEILED = toned(226), toned(white_for(0.04))
 
@@ -209,6 +211,32 @@ def test_the_sheet_says_a_list_once_though_pages_settle_it_each_by_its_own_paper
     assert proofs[0].settled != proofs[1].settled
     text = proof_sheet("A book", "2 May", [Proved.of("a", proof) for proof in proofs])
     assert text.count("What was done") == text.count("<h2>What was done</h2>") == 1
+
+
+def test_printed_the_sheet_has_its_pictures_at_print_size_or_says_that_they_are_smaller(tmp_path):
+    page = scan(strokes(paper(400, 600)))
+    asked = (100, 210, 400)  # the last is too wide for office paper
+    proofs = [prove(page, CLEAR, Order(Press(), size=Wide(wide))) for wide in asked]
+    (tmp_path / "sheet.html").write_text(
+        proof_sheet("A book", "2 May", [Proved.of("a", proof) for proof in proofs]), "utf-8")
+    with Browser() as browser:
+        browser.open(tmp_path / "sheet.html")
+        assert browser.run(
+            "return [...document.images].map(i => i.clientWidth / 96 * 25.4)",
+        ) == pytest.approx(asked, abs=0.3)
+        printed = browser.printed()
+    widths = []
+    with pypdfium2.PdfDocument(printed) as document:
+        for sheet in document:
+            for image in sheet.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_IMAGE], max_depth=5):
+                left, _, right, _ = image.get_bounds()
+                widths.append((right - left) / 72 * 25.4)
+                assert left >= 0
+                assert right < sheet.get_width()
+        said = "".join(sheet.get_textpage().get_text_range() for sheet in document)
+    assert widths == pytest.approx((100, 210, 155 * 600 / 400), abs=0.6)
+    assert said.count("shown at print size") == 3
+    assert " ".join(said.split()).count("shown at print size on the screen") == 1
 
 
 def test_figures_are_json_and_findings_are_graded():
