@@ -90,12 +90,14 @@ def suggest_form(counts: Counts) -> tuple[Form, str]:
     black = int(tones[: round(_BLACK * peaks.paper)].sum())
     if marked < _DRAWN * tones.sum():
         return "grey", "Nothing is drawn on it, so either form will do."
-    if peaks.ink is not None and black > _PEN * marked:
+    is_black = black > _PEN * marked
+    if peaks.ink is not None and is_black:
         return "1-bit", (
             f"The ink has a peak of its own at {peaks.ink:.0f}, as pen and brush have: 1-bit "
             "keeps its edges free of a screen. Dry brush on the page would rather have grey."
         )
-    return "grey", (
-        f"Only {100 * black / max(marked, 1):.0f} % of what was drawn is near black, as with "
-        "pencil and dry brush: grey keeps their grain, and the press screens it."
-    )
+    share = 100 * black / max(marked, 1)
+    why = f"Only {share:.0f} %" if share >= 0.5 else "Hardly any"
+    why = "The ink has no peak of its own" if is_black else f"{why} of what was drawn is near black"
+    return "grey", (f"{why}, as with pencil and dry brush: grey keeps their grain, and the press "
+                    "screens it.")
