@@ -177,6 +177,7 @@ PDF, SHEET, NEW = "PDF of Stetline's", "proof sheet", ""
 """Kinds of files that one command writes, beside the formats that our JSON files say at their
 head; where something ``NEW`` is written nothing may lie."""
 
+_HEAD_BYTES = 1 << 16  # what this program writes says so within them; a scan may be far larger
 _HEADS = {PDF: rb"%PDF-.*\(Stetline\)", SHEET: b"<!doctype html>.*: proof sheet</title>"}
 
 
@@ -218,7 +219,8 @@ def _is_of(path: Path, kind: str) -> bool:
     try:
         if not path.stat().st_size:
             return True
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(_HEAD_BYTES)
     except OSError:  # a link that leads nowhere, or one that may not be read
         return False
     head = _HEADS.get(kind, rb'\s*\{[^{\[]*"format":\s*"' + kind.encode() + b'"')

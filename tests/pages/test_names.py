@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.pages.listing import PageAt
-from app.pages.names import caseless, plan_outputs
+from app.pages.names import PDF, caseless, check_target, plan_outputs
 from app.pages.renditions import Layered, Line, Print, Web
 from app.pages.whole import MARK_BYTES
 from core.fault import Fault, Refused
@@ -195,3 +195,12 @@ def test_ten_thousand_pages():
     pages = [page(f"/s/{n % 100}/scan{n // 100}.tif") for n in range(10_000)]
     pages = list(dict.fromkeys(pages))
     assert len(set(names_of(pages))) == len(pages) == 10_000
+
+
+def test_another_programs_pdf_is_not_replaced_for_naming_this_one_far_within(tmp_path):
+    ours, theirs = tmp_path / "ours.pdf", tmp_path / "theirs.pdf"
+    ours.write_bytes(b"%PDF-1.6\n1 0 obj <</Creator (Stetline)>>" + bytes(100_000))
+    theirs.write_bytes(b"%PDF-1.6\n1 0 obj <</Creator (other)>>" + bytes(100_000) + b"(Stetline)")
+    check_target(ours, PDF, "--book")
+    with pytest.raises(Refused, match=r"theirs\.pdf is there already and is no PDF of"):
+        check_target(theirs, PDF, "--book")
