@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QColorDialog, QFileDialog
 
 from app.bench.background import said
-from app.bench.seat import Seat
+from app.bench.seat import Seat, ask_where
 from app.bench.showing import list_shown
 from app.bench.state.colouring import Limit
 from app.bench.state.palette import (
@@ -208,17 +208,16 @@ class Colours:
                   f"{tr('colours are new here, and were put in')}.")
 
     def _write(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Write the palette"), f"{self.palette.name or 'colours'}.txt",
-            tr(_FORMS))
-        if not name:
+        path = ask_where(self._bench, tr("Write the palette"),
+                         f"{self.palette.name or 'colours'}.txt", tr(_FORMS))
+        if path is None:
             return
         try:
-            write_palette(Path(name), self.palette)
+            write_palette(path, self.palette)
         except Refused as refused:
             self._say(said(refused))
             return
-        self._say(f"{tr('The palette is in')} {name}.")
+        self._say(f"{tr('The palette is in')} {path}.")
 
     def _ask_profile(self) -> None:
         """Take a printer's profile, or give back the one that is in use."""

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import said
 from app.bench.listing import Listing
-from app.bench.seat import Seat
+from app.bench.seat import Seat, ask_where
 from app.bench.state.drawer import (
     Drawn,
     Thrown,
@@ -179,12 +179,11 @@ class DrawerHand:
     # --- the drawer as a zip
 
     def _pack(self) -> None:
-        name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Write the drawer to a zip"), "drawer.zip", tr(_ZIP))
-        if name:
+        path = ask_where(self._bench, tr("Write the drawer to a zip"), "drawer.zip", tr(_ZIP))
+        if path is not None:
             drawn = look_in(self._bench.places.drawer, KINDS)
-            pack(Path(name), drawn)
-            packed = [f"{len(drawn.lists)} {tr('lists are in')} {name}."]
+            pack(path, drawn)
+            packed = [f"{len(drawn.lists)} {tr('lists are in')} {path}."]
             self._bench.window.notice.show_said("\n".join([*packed, *_renewed(drawn)]))
 
     def _unpack(self) -> None:

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import Line, said
 from app.bench.outgoing import Outgoing
-from app.bench.seat import Seat
+from app.bench.seat import Seat, ask_where
 from app.bench.state.job import (
     Found,
     Source,
@@ -208,10 +208,9 @@ class Incoming:
 
     def _ask_where_job(self) -> None:
         wanted = self._job_file or f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"
-        name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Save the job"), str(wanted), tr(_JOBS))
-        if name:
-            self.save_job(Path(name if Path(name).suffix else name + SUFFIX))
+        path = ask_where(self._bench, tr("Save the job"), str(wanted), tr(_JOBS))
+        if path is not None:
+            self.save_job(path if path.suffix else path.with_name(path.name + SUFFIX))
 
     def save_job(self, path: Path) -> None:
         """Write the job, so that it can be opened again, sent away or replayed."""

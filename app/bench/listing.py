@@ -8,7 +8,7 @@ from typing import Any
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import said
-from app.bench.seat import Seat
+from app.bench.seat import Seat, ask_where
 from app.bench.showing import list_shown
 from app.bench.state.edits import (
     Edit,
@@ -288,11 +288,10 @@ class Listing:
 
     def _save(self) -> None:
         steps = self._steps()
-        name, _ = QFileDialog.getSaveFileName(
-            self._bench.window, tr("Save the step list"), f"{steps.name or 'steps'}.json",
-            tr(_FILTER))
-        if name:
-            self.save_to(File(name))
+        path = ask_where(self._bench, tr("Save the step list"), f"{steps.name or 'steps'}.json",
+                         tr(_FILTER))
+        if path is not None:
+            self.save_to(path)
 
     def save_to(self, path: File) -> None:
         """Write the list in hand; a proposed one is kept by that."""

@@ -7,12 +7,11 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from PySide6.QtCore import QPointF
-from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import Line, said
 from app.bench.outgoing import Outgoing
 from app.bench.proving import Proving
-from app.bench.seat import Seat
+from app.bench.seat import Seat, ask_where
 from app.bench.state.glass import ACROSS, TIMES, Glass, is_quick, next_times, under_glass
 from app.bench.state.glass import said as glass_said
 from app.bench.state.in_colour import is_coloured
@@ -284,8 +283,7 @@ class Pressing:
     def _ask_file(self, title: str, name: str, kinds: str) -> Path | None:
         if not self._bench.out.free:
             return None
-        found, _ = QFileDialog.getSaveFileName(self._bench.window, title, name, kinds)
-        return Path(found) if found else None
+        return ask_where(self._bench, title, name, kinds)
 
     def _write(self, work: Callable[[Watch], Any], taken: Callable[[Any], None]) -> None:
         if not self._bench.out.free:

@@ -1,13 +1,19 @@
 """What the parts of the wiring may ask of each other."""
 
+from pathlib import Path
 from typing import Protocol
+
+from PySide6.QtWidgets import QFileDialog
 
 from app.bench.background import Workers
 from app.bench.engine import Engine
 from app.bench.showing import Known
 from app.bench.state.desk import Desk
 from app.bench.state.places import Places
+from app.bench.views.look import tr
 from app.bench.views.window import Window
+from app.pages.names import Guard
+from app.pages.true_paths import true_paths
 from app.replay.job import Job
 
 
@@ -35,3 +41,15 @@ class Seat(Protocol):
 
     def keep_job(self, job: Job) -> None:
         """Have the job kept on disk."""
+
+
+def ask_where(bench: Seat, title: str, name: str, kinds: str) -> Path | None:
+    """Where something is to be written; None if nowhere, or where a page's own scan lies."""
+    found, _ = QFileDialog.getSaveFileName(bench.window, title, name, kinds)
+    path = Path(found)
+    scans = set(true_paths(page.path for page in bench.desk.job.now.pages))
+    if found and Guard(scans, path.parent).holds(path):
+        why = tr("it is a scan, and nothing is written over one; name another file")
+        bench.window.notice.show_said(f"{path.name}: {why}.")
+        return None
+    return path if found else None

@@ -318,6 +318,24 @@ def test_sheet_pdf_and_strip_are_written_from_the_menus(proved, qtbot, tmp_path,
             assert len(document.pages) == 1
 
 
+def test_nothing_is_written_over_a_scan_whatever_is_named(proved, tmp_path, monkeypatch):
+    [page] = proved.desk.job.now.pages
+    before = page.path.read_bytes()
+    other = tmp_path / "other"
+    other.symlink_to(page.path.parent)
+    for name in ("proof sheet", "book pdf", "test strip", "save job", "save list",
+                 "write palette", "pack drawer"):
+        for path in (page.path, other / page.path.name):
+            monkeypatch.setattr(
+                QFileDialog, "getSaveFileName", lambda *_, path=path: (str(path), ""))
+            proved.window.notice.hide()
+            proved.do(name)
+            assert not proved.pressing.busy
+            assert "it is a scan, and nothing is written over one" in (
+                proved.window.notice.text.text())
+    assert page.path.read_bytes() == before
+
+
 def test_what_is_being_written_is_not_given_up_for_what_is_asked_for_next(
     proved, qtbot, tmp_path, monkeypatch,
 ):
