@@ -136,7 +136,8 @@ def _write_book(
     going = {at: page for at, page in proved.items() if at not in untrimmed}
     faults, lacks = [*untrimmed.values()], [*lacks, *map(_name, untrimmed)]
     if not going:
-        return [*faults, Fault("it is not written, since no page of it is left", str(request.book))]
+        return [*faults, Fault("it is not written, since no page of it is left", str(request.book),
+                               "trim by something else, or not at all")]
     pdf = replace(pdf_of(request), gain=order_of(request).press.gain)
     coloured = any(page.proof.settled.on_ink for page in going.values())
     written = write_book(request.book, _book_pages(request, going), pdf, coloured=coloured)
