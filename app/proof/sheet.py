@@ -69,8 +69,10 @@ class Proved:
     @classmethod
     def of(cls, name: str, proof: Proof, *, contact: bool = False) -> "Proved":
         """The page ready for the sheet: at print size, or 58 mm wide where ``contact`` is set."""
-        width, ppi = (_CONTACT_MM, _CONTACT_PPI) if contact else (proof.size.width, _PPI)
-        picture = _picture(proof, width, ppi)
+        widths = _CONTACT_MM, _CONTACT_MM
+        if not contact:
+            widths = proof.size.width, _on_paper(proof.size)[0]
+        picture = _picture(proof, widths, _CONTACT_PPI if contact else _PPI)
         steps = proof.settled if proof.case is None else proof.case.steps
         return cls(name, proof.without_pixels(), steps.sentences(), picture)
 
@@ -159,10 +161,9 @@ def _section(page: Proved, *, contact: bool) -> str:
             "</section>")
 
 
-def _picture(proof: Proof, width: float, ppi: float) -> str:
-    """The page as it goes out, its dirt hatched and outlined; width in mm."""
-    size = proof.size
-    paper = min(width, _on_paper(size)[0])
+def _picture(proof: Proof, widths: tuple[float, float], ppi: float) -> str:
+    """The page as it goes out, its dirt hatched and outlined; mm wide on the screen, on paper."""
+    size, (width, paper) = proof.size, widths
     scan = size.width / size.scale, size.height / size.scale
     marks = "".join(_outline(region) for region in proof.residue.regions[:_MARKED])
     trim = ""
