@@ -22,7 +22,7 @@ from app.pages.pdf_x import Intent, begin_document, document_bytes, intent_of
 from app.pages.renditions import Pdf, Print
 from app.pages.whole import replace_file
 from app.pages.write import write_page
-from core.press.presses import CAUTION, LINES, VEILS
+from core.press.presses import LINES, VEILS
 from core.press.size import mm_to_points, points_to_mm
 from core.sheet import Plane, Sheet
 from core.units import mm_to_px, px_to_mm
@@ -37,7 +37,8 @@ _LINE_PITCH = 17.8
 _TEXT_PPI = 1200
 _HOW = """\
 Print at 100 %. The bar is 100 mm. Note the palest veil of which anything shows, the palest that is
-even, and the finest black and white lines that are unbroken."""
+even, and the finest black and white lines that are unbroken. In the window they go into My printer,
+on the command line behind stetline strip press.json --held."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def shapes(ppi: float | None = None) -> Iterator[Patch | Words]:
                 yield Patch(left + 1, _whole(top + 2 * n, ppi), 7, thick, cover)
             for n in range(3):
                 yield Patch(_whole(left + 10 + 1.5 * n, ppi), top, thick, 8, cover)
-    for number, line in enumerate((*_HOW.splitlines(), CAUTION)):
+    for number, line in enumerate(_HOW.splitlines()):
         yield Words(_LEFT, 81 + 4 * number, line)
 
 

@@ -54,6 +54,12 @@ def test_a_line_of_pixels_is_solid_and_as_wide_as_it_is_called():
             assert (down == ink).sum() / PPI * 72 == pytest.approx(said, abs=0.006)
 
 
+def test_the_strip_says_where_what_is_read_off_it_goes_and_does_not_call_itself_a_screen_proof():
+    said = " ".join(shape.text for shape in shapes() if isinstance(shape, Words))
+    assert "stetline strip press.json --held" in said
+    assert "screen proof" not in said
+
+
 def test_the_pdf_is_the_same_strip(tmp_path):
     path = tmp_path / "strip.pdf"
     write_strip(path, Pdf(), durable=False)
