@@ -7,6 +7,8 @@ iCCP 11.3.2.3, iTXt 11.3.3.4, pHYs 11.3.4.3.
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import IO
 
 import numpy as np
@@ -20,6 +22,7 @@ from core.units import METRES_PER_INCH
 STEP_LIST = "Stetline step list"
 """The keyword of the text chunk that holds the step list, as JSON."""
 
+_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _COLOUR_TYPES = {1: 0, 2: 4, 3: 2, 4: 6}
 _PALETTE_TYPE = 3
 
@@ -44,7 +47,7 @@ class PngStream:
         self._picture = picture
         self._adler = 1
         self._clear: dict[int, Block] = {}
-        file.write(b"\x89PNG\r\n\x1a\n")
+        file.write(_SIGNATURE)
         for name, data in _head(picture, text):
             file.writelines(_chunk(name, data))
 
@@ -107,9 +110,7 @@ def _head(picture: Picture, text: str) -> Iterator[tuple[bytes, bytes]]:
     yield b"IHDR", struct.pack(">IIBBBBB", picture.width, picture.height, picture.bits, kind,
                                0, 0, 0)
     grey = picture.channels < 3 and not indexed
-    profile = deflate([np.frombuffer(grey_profile() if grey else srgb_profile(), np.uint8)])
-    name = b"Grey, sRGB curve" if grey else b"sRGB"
-    yield b"iCCP", name + b"\0\0" + START + profile.data + ending(profile.adler)
+    yield b"iCCP", _profile(grey=grey)
     if picture.palette is not None:
         yield b"PLTE", bytes(picture.palette) * 256
         yield b"tRNS", bytes(range(256))
@@ -120,6 +121,25 @@ def _head(picture: Picture, text: str) -> Iterator[tuple[bytes, bytes]]:
     if text:
         keyword = STEP_LIST.encode("latin-1")
         yield b"iTXt", keyword + b"\0\0\0\0\0" + text.encode("utf-8")
+
+
+@cache
+def _profile(*, grey: bool) -> bytes:
+    profile = deflate([np.frombuffer(grey_profile() if grey else srgb_profile(), np.uint8)])
+    name = b"Grey, sRGB curve" if grey else b"sRGB"
+    return name + b"\0\0" + START + profile.data + ending(profile.adler)
+
+
+def is_written_here(path: Path) -> bool:
+    """Whether a file begins as the PNGs of this module do: with its own profile, packed as here.
+
+    Another program may keep the profile, but packs it anew.
+    """
+    after = len(_SIGNATURE) + 4 + 4 + 13 + 4  # the chunk IHDR
+    ours = [b"".join(_chunk(b"iCCP", _profile(grey=grey))) for grey in (False, True)]
+    with path.open("rb") as file:
+        head = file.read(after + max(map(len, ours)))
+    return head.startswith(_SIGNATURE) and head[after:].startswith(tuple(ours))
 
 
 def _chunk(name: bytes, data: bytes) -> tuple[bytes, ...]:

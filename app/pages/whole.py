@@ -5,7 +5,7 @@ import os
 import secrets
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -39,13 +39,16 @@ def replace_file(path: Path, data: bytes, *, durable: bool = True) -> None:
 class Part:
     """A file, or a folder of files, that becomes ``target`` when it is published.
 
-    A folder takes the place of another only if that holds nothing but files of the same names.
-    As a context manager it leaves nothing behind unless it was published, whatever the
-    reason. Raises ``OSError`` like the system does; see ``telling``.
+    A folder takes the place of another only if that holds nothing but files of the same names,
+    or such as are ``ours``. As a context manager it leaves nothing behind unless it was
+    published, whatever the reason. Raises ``OSError`` like the system does; see ``telling``.
     """
 
-    def __init__(self, target: Path, *, folder: bool = False) -> None:
-        self._target = target
+    def __init__(
+        self, target: Path, *, folder: bool = False,
+        ours: Callable[[Path], bool] = lambda _: False,
+    ) -> None:
+        self._target, self._ours = target, ours
         self._temporary = _beside(target)
         self._is_folder = folder
         self._files: list[BinaryIO] = []
@@ -86,11 +89,11 @@ class Part:
             _sync_folder(self._target.parent)
 
     def _replace_folder(self) -> None:
-        ours = {path.name for path in self._temporary.iterdir()}
+        names = {path.name for path in self._temporary.iterdir()}
         for path in sorted(self._target.iterdir()):
-            if path.name not in ours:
+            if path.name not in names and not (path.is_file() and self._ours(path)):
                 raise Refused(Fault(
-                    f"the folder holds {path.name}, which is not written now and would be lost",
+                    f"the folder holds {path.name}, which Stetline did not write",
                     self._target.name, "move the folder away first"))
         old = _beside(self._target)
         self._target.rename(old)

@@ -10,7 +10,7 @@ from app.pages.bitmap import BitmapTiff
 from app.pages.coloured import flats_picture, plates_picture
 from app.pages.layered import LayerFolder, OpenRaster
 from app.pages.picture import Frame, flat_picture, ink_picture
-from app.pages.png import PngStream
+from app.pages.png import PngStream, is_written_here
 from app.pages.pool import in_order
 from app.pages.renditions import Bitmap, Flat, Layered, Line, Pdf, Print, Rendition, Web
 from app.pages.tiff import TiffStream
@@ -64,7 +64,8 @@ def write_page(page: Bands, outputs: Sequence[tuple[Rendition, Path]], *, steps_
         begun: list[_Output] = []
         for rendition, path in outputs:
             with telling(path):
-                part = stack.enter_context(Part(path, folder=rendition.is_folder))
+                part = Part(path, folder=rendition.is_folder, ours=is_written_here)
+                stack.enter_context(part)
                 writer = _writer(rendition, part, frame, steps_json, path.stem, workers)
                 begun.append(_Output(path, part, writer))
         _pass(page, first, begun, workers, watch)

@@ -4,6 +4,7 @@ import io
 import struct
 import xml.etree.ElementTree as ET
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -142,12 +143,27 @@ def test_a_folder_with_somebodys_work_in_it_is_left_alone(tmp_path, page):
     folder = write(page, Layered("folder"), tmp_path / "a-layered")
     (folder / "03-colour.png").write_bytes(b"hours of work")
     before = (folder / "02-lines.png").read_bytes()
-    with pytest.raises(Refused, match=r"a-layered: the folder holds 03-colour.png, which is "
-                                      "not written now and would be lost; move the folder away"):
+    with pytest.raises(Refused, match=r"a-layered: the folder holds 03-colour.png, which"):
         write(drawn(5, 5), Layered("folder"), folder)
     assert (folder / "03-colour.png").read_bytes() == b"hours of work"
     assert (folder / "02-lines.png").read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["a-layered"]
+
+
+def test_a_folder_is_replaced_though_the_page_had_other_layers_then(tmp_path, page):
+    flats = np.zeros(page.shape, np.uint8)
+    coloured = replace(page, flats=flats, palette=((9, 8, 7),))
+    folder = tmp_path / "a-layered"
+    for made, names in ((page, ["01-paper.png", "02-lines.png"]),
+                        (coloured, ["01-paper.png", "02-colour.png", "03-lines.png"]),
+                        (page, ["01-paper.png", "02-lines.png"])):
+        write(made, Layered("folder"), folder)
+        assert sorted(path.name for path in folder.iterdir()) == names
+    write(coloured, Layered("folder"), folder)
+    with Image.open(folder / "02-colour.png") as layer:
+        layer.save(folder / "02-colour.png", icc_profile=layer.info["icc_profile"])  # painted in
+    with pytest.raises(Refused, match=r"the folder holds 02-colour.png, which Stetline did not"):
+        write(page, Layered("folder"), folder)
 
 
 def test_unknown_form_is_refused():
