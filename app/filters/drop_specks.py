@@ -81,7 +81,7 @@ class DropSpecks(Step):
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 9
+    edition: ClassVar[int] = 10
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

@@ -16,6 +16,7 @@ from app.filters.grid import Mask
 from app.filters.pieces import find_pieces
 from app.filters.specks import (
     CELL_MM,
+    FIRM,
     SQUARE_MM,
     Bits,
     Floats,
@@ -26,6 +27,7 @@ from app.filters.specks import (
     folded,
 )
 from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.tips import are_tips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -33,7 +35,7 @@ _STEPS = 200  # of darkness
 _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
-_PALER = 1.3  # times as dark as a pale speck: no darker is what drew it,
+_PALER = 1.3  # times as dark as a pale speck: no darker is what drew it, but for a nearly firm dot,
 _PALER_PART = 2.0  # or as a part of a pale stroke, all of which is not as dark,
 _DARKER = 2.0  # and no speck is so many times as dark as all that is near
 _WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
@@ -41,6 +43,7 @@ _RELIEF = 6.0  # and so many times paler than the marks about it are on average:
 _KIND = float(np.log(3.5))  # three others of its kind and one more than that: a dot is drawn
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
+_TIP = 0.14  # of full black: a paler tip of a stroke is not seen
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
 _MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
@@ -76,9 +79,10 @@ def is_dust(
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     near = _darkest(marks, _KIN_MM)[cell]
-    kin = np.where(parts, near <= _PALER_PART * dark, (near <= _PALER * dark) & (
-        dark <= _DARKER * near))
+    kin = np.where(parts, near <= _PALER_PART * dark, (
+        (near <= _PALER * dark) | (dark >= FIRM)) & (dark <= _DARKER * near))
     drawn |= ~dots & (kin | (_BEFORE + _SPEAKS @ signs + _PART * parts <= 0))
+    drawn |= are_tips(specks, small & ~drawn & (dark >= _TIP), ppi)
     drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
     return np.asarray(hair | (small & ~drawn))
 

@@ -12,7 +12,7 @@ from skimage import measure
 
 from app.filters.drop_specks import DropSpecks, Filled, Fixed, dust_mask
 from app.filters.pinholes import pinhole_mask
-from app.filters.specks import Ground, find_specks
+from app.filters.specks import FIRM, Ground, find_specks
 from core.matte import to_depth
 from core.sheet import Paper, Sheet
 from sample_pages.request import Request, render
@@ -103,6 +103,29 @@ def test_the_full_stop_and_the_dot_of_an_i_stay():
     assert darkest(done, 27, 20) < 60
     assert darkest(done, 30, 22) < 60
     assert darkest(done, 45, 45) >= 218
+
+
+def test_a_dot_that_the_lens_has_paled_stays_beside_a_letter_and_goes_farther_off():
+    page = page_of()
+    stroke(page, (28, 20), (30, 20), 0.35, 30)
+    for y_mm in (27, 40):
+        spot(page, y_mm, 20.5, 0.15, 80)
+    done = dropped(grained(page))
+    assert FIRM < 1 - darkest(page, 27, 20.5) / PAPER < 0.55
+    assert darkest(done, 27, 20.5) < 140
+    assert darkest(done, 40, 20.5) >= 218
+
+
+@pytest.mark.parametrize("dtype", DEPTHS)
+def test_the_pale_tip_of_a_stroke_stays_and_as_much_at_its_side_goes(dtype):
+    page = page_of()
+    for x_mm, (y_tip, x_tip) in ((20, (39.75, 20)), (40, (30, 40.5))):
+        stroke(page, (15, x_mm), (39.4, x_mm), 0.4, 30)
+        spot(page, y_tip, x_tip, 0.4, 175)
+    done = dropped(to_depth(grained(page, 1), 8 * np.dtype(dtype).itemsize))
+    one = np.iinfo(dtype).max // 255
+    assert darkest(done, 39.8, 20, 0.05) < 200 * one
+    assert darkest(done, 30, 40.6, 0.05) >= 218 * one
 
 
 @pytest.mark.parametrize("slope", [0, 0.3])
