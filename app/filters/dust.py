@@ -13,6 +13,7 @@ import numpy.typing as npt
 from app.filters import grid
 from app.filters.company import company
 from app.filters.grid import Mask
+from app.filters.in_line import lie_in_line
 from app.filters.pieces import find_pieces
 from app.filters.specks import (
     CELL_MM,
@@ -27,7 +28,6 @@ from app.filters.specks import (
     folded,
 )
 from app.filters.strips import ROWS, Strip, side_by_side, strips
-from app.filters.tips import are_tips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -35,22 +35,20 @@ _STEPS = 200  # of darkness
 _KIN_MM = 1.6  # so near, marks of about one strength belong together
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
-_PALER = 1.3  # times as dark as a pale speck: no darker is what drew it, but for a nearly firm dot,
-_PALER_PART = 2.0  # or as a part of a pale stroke, all of which is not as dark,
-_DARKER = 2.0  # and no speck is so many times as dark as all that is near
+_AKIN = 1.5  # times as dark as what is near, or paler than that: a pale speck was drawn with it
+_DARKER = 2.0  # and no dot is so many times as dark as all that is near
 _WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
 _RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper
 _KIND = float(np.log(3.5))  # three others of its kind and one more than that: a dot is drawn
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
-_TIP = 0.14  # of full black: a paler tip of a stroke is not seen
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
 _MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
-# dust is known: for each of its signs, and if it is a part of more
-_BEFORE, _PART = 4.6, -3.5
-_SPEAKS = np.array([0.91, -1.01, -1.70, -0.55])
+# dust is known: before and for each of its signs; if it lies by itself, if it is part of more
+_LOOSE = 4.6, np.array([0.91, -1.01, -1.70, -0.55, 0])
+_PART = 2.3, np.array([0.44, -0.55, -1.64, 0, 1.17])
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
 
@@ -73,16 +71,14 @@ def is_dust(
     dots = small & (dark >= _STRONG)
     cell = _cells(specks, ppi)
     signs = _signs(specks, small, dark, marks, ppi)
-    drawn = _strung(cell, small, marks.shape)
+    drawn = _strung(cell, small, marks.shape) & ~parts
     drawn |= _scattered(cell, dots, small, dark, specks.area, marks.shape)
     drawn |= dots & ((dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]) | (signs[2] > _KIND))
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     near = _darkest(marks, _KIN_MM)[cell]
-    kin = np.where(parts, near <= _PALER_PART * dark, (
-        (near <= _PALER * dark) | (dark >= FIRM)) & (dark <= _DARKER * near))
-    drawn |= ~dots & (kin | (_BEFORE + _SPEAKS @ signs + _PART * parts <= 0))
-    drawn |= are_tips(specks, small & ~drawn & (dark >= _TIP), ppi)
+    drawn |= ~dots & (_are_kin(near, dark, parts) | (_speaks(signs, parts) <= 0))
+    drawn |= lie_in_line(specks, small & ~drawn & ~dots, ppi)
     drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
     return np.asarray(hair | (small & ~drawn))
 
@@ -102,11 +98,26 @@ def parts_of_more(plane: Plane, ppi: float, specks: Specks) -> Mask:
     return np.asarray(whole / mm_to_px(1, ppi) - specks.longest > _MORE_MM)
 
 
+def _are_kin(near: Floats, dark: Floats, parts: Mask) -> Mask:
+    """Which pale specks are about as dark as the darkest that is near, or nearly firm; (n,).
+
+    A part with nothing near is one of a stroke that is as pale as the paper's own grain.
+    """
+    kin = ((near <= _AKIN * dark) | (dark >= FIRM)) & (dark <= _AKIN * near)
+    return np.asarray(kin | (parts & (near == 0)))
+
+
+def _speaks(signs: Floats, parts: Mask) -> Floats:
+    """What speaks for pale specks being dust, by signs (5, n); (n,)."""
+    loose, part = (before + speaks @ signs for before, speaks in (_LOOSE, _PART))
+    return np.where(parts, part, loose)
+
+
 def _signs(specks: Specks, small: Mask, dark: Floats, marks: Bits, ppi: float) -> Floats:
-    """What tells dust from crumbs and dots that were drawn, as logarithms; (4, n).
+    """What tells dust from crumbs and dots that were drawn, as logarithms; (5, n).
 
     How far from any mark a small speck lies, how many of them are near, how many of its kind
-    round about, how large it is.
+    round about, how large it is, how compact.
     """
     cell, side = _cells(specks, ppi), mm_to_px(1, ppi)
     away = cv2.distanceTransform((marks == 255).view(np.uint8), cv2.DIST_L2, 5) * CELL_MM
@@ -117,7 +128,10 @@ def _signs(specks: Specks, small: Mask, dark: Floats, marks: Bits, ppi: float) -
     alike[small] = company(
         specks.place[small] / side, dark[small], specks.area[small], here[small] > _BARE_MM,
         float(np.count_nonzero(far > _BARE_MM)) * CELL_MM**2)
-    return np.stack([np.log(here + _NO_MM), np.log1p(near), np.log1p(alike), np.log(specks.area)])
+    return np.stack([
+        np.log(here + _NO_MM), np.log1p(near), np.log1p(alike), np.log(specks.area),
+        np.log(specks.area / specks.longest**2),
+    ])
 
 
 def _cells(specks: Specks, ppi: float) -> Cells:

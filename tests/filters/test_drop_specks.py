@@ -258,6 +258,34 @@ def test_a_dark_speck_among_pale_strokes_is_of_another_kind_and_goes():
     assert darkest(done, 28.4, 40, 0.1) < 200
 
 
+def joined(page, reach_mm, noise=1.0):
+    """The page with its paper taken away but for so much about what lies on it."""
+    about = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * round(reach_mm * MM) + 1,) * 2)
+    near = cv2.dilate((page < 225).astype(np.uint8), about) > 0
+    return np.where(near, grained(page, noise), 255).astype(np.uint8)
+
+
+def test_a_speck_between_pale_strokes_goes_though_paper_was_kept_from_one_to_the_other():
+    page = page_of()
+    for y in np.arange(20, 40, 2.4):
+        stroke(page, (y, 10), (y, 50), 0.3, 195)
+    before = page.copy()
+    spot(page, 28.4, 30, 0.25, 110)
+    done = dropped(joined(page, 0.7), limit=Fixed(tone=218))
+    assert darkest(done, 28.4, 30, 0.2) >= 218
+    strokes = before < 200
+    assert np.array_equal(done[strokes], joined(page, 0.7)[strokes])
+
+
+def test_a_bead_in_line_with_a_broken_stroke_stays_and_one_aside_of_it_goes():
+    page = page_of()
+    stroke(page, (30, 10), (30, 30), 0.4, 100)
+    spot(page, 0, 0, 0, 160, shape=discs(page.shape, [(30, 30.8), (29, 20)], 0.3))
+    done = dropped(joined(page, 0.7), limit=Fixed(tone=218))
+    assert darkest(done, 30, 30.8, 0.1) < 180
+    assert darkest(done, 29, 20, 0.1) >= 218
+
+
 def test_scraps_of_bare_paper_that_were_kept_go_and_a_long_pale_piece_stays():
     page = page_of()
     stroke(page, (10, 10), (10, 50), 0.4, 30)
