@@ -400,7 +400,7 @@ def page(qtbot):
 
 @pytest.mark.parametrize(("key", "signal", "args"), [
     (Qt.Key.Key_4, "chose", [3]), (Qt.Key.Key_BracketRight, "sized", ["width", True]),
-    (Qt.Key.Key_BraceLeft, "sized", ["soft", False]), (Qt.Key.Key_Period, "stepped", [1]),
+    (Qt.Key.Key_ParenLeft, "sized", ["soft", False]), (Qt.Key.Key_Period, "stepped", [1]),
     (Qt.Key.Key_Comma, "stepped", [-1]),
 ])
 def test_keys_of_the_page_while_it_is_coloured(page, qtbot, key, signal, args):

@@ -20,7 +20,7 @@ How = Literal["click", "line", "outline"]
 _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 _SIZES = {
     Qt.Key.Key_BracketRight: ("width", True), Qt.Key.Key_BracketLeft: ("width", False),
-    Qt.Key.Key_BraceRight: ("soft", True), Qt.Key.Key_BraceLeft: ("soft", False),
+    Qt.Key.Key_ParenRight: ("soft", True), Qt.Key.Key_ParenLeft: ("soft", False),
 }
 _ONWARD = {Qt.Key.Key_Period: 1, Qt.Key.Key_Comma: -1}
 
