@@ -23,16 +23,13 @@ from app.filters.clouds import find_clouded, find_clouds
 from app.filters.edges import find_edges
 from app.filters.grid import (
     Mask,
-    Places,
-    beyond,
     box,
     cells_of,
-    filled,
     pairs,
     some,
-    within,
 )
 from app.filters.haze import find_haze
+from app.filters.lit import FEW, SEEN, SOLID, Cells, broad, lit
 from app.filters.meetings import Meetings, all_along, find_meetings, find_offsets, linked
 from app.filters.smooth import smooth_paper
 from core.sheet import Plane, full_scale
@@ -40,23 +37,17 @@ from core.units import mm_to_px
 
 _CELL_MM = 0.25
 _RAGGED_MM = 1.0  # of a sheet's edge in which no paper is looked for
-_SOLID = 0.55  # of the light round it: a wide area darker than this is ink, not shadow
-_SEEN = 0.05  # of the light round it: by so much must a plain area be darker to be a tone
 _TONED = 0.03  # the same for an area that its rim alone parts from paper
-_FEW = 0.005  # of the page: less bare paper than that tells no slope
 _LEAST_AREA = 5  # squares that the core of an area holds, or it is too small to judge by
 _CROSS = np.array([[0, 1, 0], [1, 1, 1], [0, 1, 0]], np.uint8)
 _LEAST_SHARE = np.float32(0.1)  # of nine squares: one of them at least
 _RIM = 3.0  # squares round its core that belong to an area
 _LARGE_AREA = 40  # squares: smaller areas must come the closer to the tone of the others
 _MOST_AREAS = 300
-_SURE = 3.0  # times its noise must the light's own variance exceed, to be followed closely
 _KNOWN = 0.9  # of a shadow that was paper before: nothing is new about it
 _NO_PAPER = 40  # of 255: a page with nothing lighter holds no paper
-_WELL_SEEN = 0.8  # of what those on both its sides show: a row that tells its own light
 _SMOOTH_MM = 3.0  # the light is a mean over about twice this where it bends little
 
-Cells = npt.NDArray[np.float32]
 T = TypeVar("T", np.float32, np.bool_)
 
 
@@ -87,13 +78,9 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     cells = np.atleast_3d(cells_of(plane, side))
     channels = [np.ascontiguousarray(cells[..., channel]) for channel in range(cells.shape[2])]
     away = at_size(beyond_sheet(reduce(np.maximum, channels), ppi / side, _RAGGED_MM), cells.shape)
-    sheet = ~away[::3, ::3]
-    most = [float(np.quantile(channel[::3, ::3][sheet], 0.98)) for channel in channels]
-    if max(most) < _NO_PAPER * full_scale(plane) / 255:
+    share = _share(channels, ~away, full_scale(plane))
+    if share is None:
         return None
-    # the least over the channels, each by its own paper: an ink of any colour is dark in one
-    share = reduce(np.minimum, (channel / np.float32(max(lights, 1))
-                                for channel, lights in zip(channels, most, strict=True)))
     plain = smooth_paper(share, ~away)
     many = pairs(plain.astype(np.uint8))
     paper = many == pairs(np.ones(plain.shape, np.uint8))
@@ -103,25 +90,46 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     tone = _logs(share, plain, weight)
     border = _border(away, tone.shape)
     bare = _bare(tone, paper, border, near, reach / step_mm)
-    if bare.any() and np.median(tone.ravel()[some(bare)]) < np.log(_SOLID):
+    if bare.any() and np.median(tone.ravel()[some(bare)]) < np.log(SOLID):
         # solids are the smoothest that the page has
-        paper &= tone > np.log(_SOLID)
+        paper &= tone > np.log(SOLID)
         bare = _bare(tone, paper, border, near, reach / step_mm)
     if not bare.any():
         return None
     cast, wash = _cast(tone, share, (paper, border), (step_mm, reach))
     bare &= ~wash
     base = bare & ~_new(cast, bare, paper)
-    tones = []
-    for channel in channels:
-        log = _logs(channel, plain, weight)
-        if cast.any():
-            log = np.where(cast & ~bare, _between_strokes(channel, log, bare, step_mm), log)
-        tones.append(_lit(log, bare | cast, base, near))
-    haze = find_haze(channels, tones, bare | cast, step_mm)
-    if haze is not None:
-        tones = [np.add(*both) for both in zip(tones, haze, strict=True)]
+    logs = [_logs(channel, plain, weight) for channel in channels]
+    tones = _tones(channels, logs, (bare, base, cast), step_mm)
     return Light(np.exp(np.stack(tones, axis=2)), bare | cast, 2 * side)
+
+
+def _share(channels: list[Cells], sheet: Mask, full: int) -> Cells | None:
+    """The tone of each cell by the sheet's lightest, in the channel where it is least.
+
+    Each channel by its own paper: an ink of any colour is dark in one. None where none is light
+    enough for paper.
+    """
+    seen = sheet[::3, ::3]
+    most = [float(np.quantile(channel[::3, ::3][seen], 0.98)) for channel in channels]
+    if max(most) < _NO_PAPER * full / 255:
+        return None
+    return reduce(np.minimum, (channel / np.float32(max(lights, 1))
+                               for channel, lights in zip(channels, most, strict=True)))
+
+
+def _tones(
+    channels: list[Cells], logs: list[Cells], squares: tuple[Mask, Mask, Mask], step_mm: float,
+) -> list[Cells]:
+    """The logarithm of each channel's light; ``squares`` are bare, seen all over, and in shadow."""
+    bare, base, cast = squares
+    if cast.any():
+        logs = [np.where(cast & ~bare, _between_strokes(channel, log, bare, step_mm), log)
+                for channel, log in zip(channels, logs, strict=True)]
+    near = max(1, round(_SMOOTH_MM / step_mm))
+    tones = [lit(log, bare | cast, base, near) for log in logs]
+    haze = find_haze(channels, tones, bare | cast, step_mm)
+    return tones if haze is None else [np.add(*both) for both in zip(tones, haze, strict=True)]
 
 
 def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
@@ -143,7 +151,7 @@ def _cast(
     (paper, border), (step, reach) = squares, sizes
     light = fit_bowl(tone, some(paper), lighter=True)
     clouded = _clouded(tone, light, (paper, border), step)
-    if not _touching(paper & (tone < light - _SEEN), border).any():
+    if not _touching(paper & (tone < light - SEEN), border).any():
         return np.zeros_like(paper), clouded
 
     def wide(grid: npt.NDArray[T]) -> npt.NDArray[T]:
@@ -161,9 +169,9 @@ def _clouded(tone: Cells, light: Cells, squares: tuple[Mask, Mask], step: float)
     """Washes that run off the page, however soft, by how unevenly they dried."""
     paper, border = squares
     calm = paper & ~find_clouds(tone, paper, step).lively()
-    if calm.mean() > _FEW:
+    if calm.mean() > FEW:
         light = fit_bowl(tone, some(calm), lighter=True)
-    flat = tone - _broad(tone, calm, max(1, round(_SMOOTH_MM / step)))
+    flat = tone - broad(tone, calm, max(1, round(_SMOOTH_MM / step)))
     return find_clouded(tone - light, find_clouds(flat, paper, step), paper, border)
 
 
@@ -183,7 +191,7 @@ def _between_strokes(channel: Cells, log: Cells, bare: Mask, step_mm: float) -> 
     mean, most = (np.log(np.maximum(pairs(part) / many, np.float32(1e-3)))
                   for part in (channel, light))
     most -= np.median((most - log)[bare])
-    return np.where(mean < most - _SEEN / 2, most, mean)
+    return np.where(mean < most - SEEN / 2, most, mean)
 
 
 def _border(away: Mask, shape: tuple[int, ...]) -> Mask:
@@ -202,7 +210,7 @@ def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Ma
     if not plain.any():
         return plain
     # between areas far apart the light's own slope is no jump
-    level = tone - _broad(tone, plain, near)
+    level = tone - broad(tone, plain, near)
     edges = find_edges(level, plain)
     # what runs to the border may be the rim of a shadow that falls in from beyond the page
     edges &= ~_touching(edges, border)
@@ -222,7 +230,7 @@ def _bare(tone: Cells, plain: Mask, border: Mask, near: int, reach: float) -> Ma
     offset = find_offsets(meetings, area[kept])
     reached = plain & (far <= _RIM)
     toned = reached & _dark(offset, meetings, (number, plain, border))[owner]
-    shadow = toned & (offset > np.log(_SOLID))[owner]
+    shadow = toned & (offset > np.log(SOLID))[owner]
     bare = (reached & ~toned) | _wide(shadow, reach)
     return _without_strays(tone, bare, owner, area[kept] >= _LARGE_AREA, near)
 
@@ -262,7 +270,7 @@ def _dark(
     toned = offset < -_TONED
     inside = ~np.isin(np.arange(offset.size), number[there & border])
     outlined = all_along(offset, meetings) & ~linked(~inside, toned, meetings)
-    return np.asarray(toned & inside & (beside | outlined) | ~beside & (offset < -_SEEN))
+    return np.asarray(toned & inside & (beside | outlined) | ~beside & (offset < -SEEN))
 
 
 def _without_strays(
@@ -276,11 +284,11 @@ def _without_strays(
     base = bare & large[owner]
     if 2 * int(base.sum()) < int(bare.sum()):
         base = bare
-    off = tone - _lit(tone, base, base, near)
+    off = tone - lit(tone, base, base, near)
     many = np.bincount(owner[bare], minlength=large.size)
     mean = np.bincount(owner[bare], off[bare], large.size) / np.maximum(many, 1)
-    stray = ~large & (mean < -_SEEN / 2)
-    return np.asarray(bare & (off > -_SEEN) & ~stray[owner])
+    stray = ~large & (mean < -SEEN / 2)
+    return np.asarray(bare & (off > -SEEN) & ~stray[owner])
 
 
 def _nearest(there: Mask) -> tuple[Cells, npt.NDArray[np.int64]]:
@@ -306,93 +314,3 @@ def _wide(mask: Mask, reach: float) -> Mask:
         return np.zeros_like(mask)
     far = cv2.distanceTransform(core, cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     return np.asarray(mask & (far <= reach / 2 + 2))
-
-
-def _lit(tone: Cells, bare: Mask, base: Mask, near: int) -> Cells:
-    """One channel's light (logarithms): bare paper's own, carried on between, smoothed.
-
-    What hardly any bare paper bears out is one tone all over.
-
-    First what goes over the whole page, which is kept as sharp as it is, then the rest.
-    """
-    seen = some(bare)
-    if bare.mean() < _FEW:
-        return np.full_like(tone, np.median(tone.ravel()[seen]) if seen.size else 0.0)
-    weight = bare.astype(np.float32)
-    light = _broad(tone, base if base.any() else bare, near, _WELL_SEEN)
-    light += _calm(filled((tone - light) * weight, weight), seen, near)
-    # never lighter than paper was seen anywhere: what no paper bears out may run away
-    return np.minimum(light, np.quantile(tone.ravel()[seen], 0.999) + np.float32(_SEEN))
-
-
-def _broad(tone: Cells, bare: Mask, near: int, well_seen: float = 0.0) -> Cells:
-    """A bowl of light over the page, and what goes with the column or row alone (a gutter).
-
-    A row that shows less than ``well_seen`` of what those on both sides of it show, as along a
-    straight stroke, is held between these: the few squares left of it would speak for all of it.
-    """
-    light = fit_bowl(tone, some(bare))
-    rest = tone - light
-    weight = (bare & (rest > np.log(_SOLID))).astype(np.float32)
-    rest *= weight
-    for axis in (0, 1):
-        count = weight.sum(axis=axis, keepdims=True)
-        profile = _profile(rest, count, axis, near, well_seen)
-        light += profile
-        rest -= profile * weight
-    return light
-
-
-def _profile(rest: Cells, count: Cells, axis: int, near: int, well_seen: float) -> Cells:
-    """What is common to each column (axis 0) or row (1), as one row or column."""
-    many = np.maximum(count, np.float32(1))
-    mean = rest.sum(axis=axis, keepdims=True) / many
-    apart = (rest * rest).sum(axis=axis, keepdims=True) / many - mean * mean
-    # the share of it that the squares have in common: a gutter's is nearly all of it, that of
-    # a shadow which lies across some rows only is little
-    common = mean * mean / (mean * mean + np.maximum(apart, 0.0) + np.float32(_SEEN ** 2) / many)
-    seen = count > 0
-    told = _held(mean * common, seen & (count >= well_seen * _beside(count, near)))
-    weight = seen.astype(np.float32)
-    return _calm(filled(told * weight, weight), some(seen), near)
-
-
-def _held(profile: Cells, known: Mask) -> Cells:
-    """A row or column of values, those not known held between the nearest known if these agree."""
-    places = np.flatnonzero(known)
-    if not places.size:
-        return profile
-    after = np.searchsorted(places, np.arange(known.size))
-    sides = np.stack([np.maximum(after - 1, 0), np.minimum(after, places.size - 1)])
-    low, high = np.sort(profile.ravel()[places[sides]], axis=0)
-    held = np.where(high - low < _SEEN, np.clip(profile.ravel(), low, high), profile.ravel())
-    return np.where(known, profile, held.reshape(profile.shape))
-
-
-def _beside(count: Cells, near: int) -> Cells:
-    """How many squares the rows or columns within ``near`` on both sides of each show.
-
-    No fewer than it shows itself; beyond the page none are seen.
-    """
-    wide = np.pad(count.ravel(), 2 * near)[None]
-    closed = cv2.morphologyEx(wide, cv2.MORPH_CLOSE, np.ones((1, 2 * near + 1), np.uint8))
-    return np.asarray(closed[0, 2 * near : -2 * near].reshape(count.shape), np.float32)
-
-
-def _calm(tone: Cells, seen: Places, near: int) -> Cells:
-    """Smoothed by means over ``near`` cells each way, but kept where it swings more than noise.
-
-    A guided filter with itself as the guide (K. He, J. Sun, X. Tang, "Guided image filtering",
-    IEEE Trans. PAMI 35 (2013) 1397-1409), its share of the unsmoothed as in Wiener's filter.
-    """
-    # beyond the edge it goes on as it slopes there, or a gutter would be flattened
-    wide = beyond(tone, 2 * near)
-    mean = box(wide, near)
-    swing = box(wide * wide, near)
-    swing -= mean * mean
-    noise = float(np.median(np.abs(within(wide - mean, tone).ravel()[seen]))) / 0.6745
-    kept = 1.0 - np.float32(_SURE * noise * noise) / np.maximum(swing, np.float32(1e-12))
-    np.maximum(kept, 0.0, out=kept)
-    calm = box((1.0 - kept) * mean, near)
-    calm += box(kept, near) * wide
-    return within(calm, tone)
