@@ -77,7 +77,8 @@ def is_dust(
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     near = _darkest(marks, _KIN_MM)[cell]
-    drawn |= ~dots & (_are_kin(near, dark, parts) | (_speaks(signs, parts) <= 0))
+    kin = _are_kin(near, dark, parts, _by_letters(specks, small | hair, marks.shape, ppi))
+    drawn |= ~dots & (kin | (_speaks(signs, parts) <= 0))
     drawn |= lie_in_line(specks, small & ~drawn & ~dots, ppi)
     drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
     return np.asarray(hair | (small & ~drawn))
@@ -98,13 +99,24 @@ def parts_of_more(plane: Plane, ppi: float, specks: Specks) -> Mask:
     return np.asarray(whole / mm_to_px(1, ppi) - specks.longest > _MORE_MM)
 
 
-def _are_kin(near: Floats, dark: Floats, parts: Mask) -> Mask:
-    """Which pale specks are about as dark as the darkest that is near, or nearly firm; (n,).
+def _are_kin(near: Floats, dark: Floats, parts: Mask, lettered: Mask) -> Mask:
+    """Which pale specks are about as dark as the darkest that is near; (n,).
 
-    A part with nothing near is one of a stroke that is as pale as the paper's own grain.
+    Or nearly firm, beside what may be a letter: dots that the lens has paled. A part with
+    nothing near is one of a stroke that is as pale as the paper's own grain.
     """
-    kin = ((near <= _AKIN * dark) | (dark >= FIRM)) & (dark <= _AKIN * near)
+    kin = ((near <= _AKIN * dark) | (lettered & (dark >= FIRM))) & (dark <= _AKIN * near)
     return np.asarray(kin | (parts & (near == 0)))
+
+
+def _by_letters(specks: Specks, but: Mask, shape: tuple[int, ...], ppi: float) -> Mask:
+    """Which specks lie near others in ink, as long as letters, ``but`` (n,) for some; (n,)."""
+    letters = ~but & (specks.darkest >= _STRONG)
+    there, side = np.zeros(shape, np.uint8), cell_of(ppi)
+    down, across = np.divmod(specks.pixels[letters[specks.owner]], specks.marked.shape[1])
+    there[down // side, across // side] = 1
+    near = cv2.dilate(there, grid.disc(_KIN_MM / CELL_MM))
+    return np.asarray(near[_cells(specks, ppi)] > 0)
 
 
 def _speaks(signs: Floats, parts: Mask) -> Floats:

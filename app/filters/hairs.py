@@ -43,7 +43,7 @@ _AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for eac
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _HEAVIEST_MM, _WRITTEN = 0.065, 0.4  # of black across, and how dark: nearly every hair is less
 _BRANCHES, _ALONE = 3, 0.01  # ends of one piece; a share of what is about it that is marked
-_RULED_MM = 5.0  # what is so long and straight was ruled
+_RULED_MM, _RULED = 5.0, -3.0  # what is so long and straight was ruled: that speaks against it
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -74,17 +74,11 @@ def find_hairs(
         for hair, against in zip(chains, _among_kin(strands, chains), strict=True):
             speaks = _speaks(strands, hair, noise, ppi) + against
             if speaks > 0 and not (
-                _is_drawn(strands, hair) or _is_written(strands, hair, ends, ppi)
+                strands.has_fellow(hair) or _is_written(strands, hair, ends, ppi)
             ):
                 speaks += _onward(strands, hair, ends, soft, firm, ppi)
                 chosen[hair] = speaks > 0
     return _with_skirts(strands, np.flatnonzero(chosen), soft, ppi)
-
-
-def _is_drawn(strands: Strands, hair: Places) -> bool:
-    """Whether another runs beside these pieces, or they are one long straight line."""
-    long = strands.length[hair].sum() >= _RULED_MM
-    return strands.has_fellow(hair) or bool(long and strands.is_ruled(hair))
 
 
 def _is_written(strands: Strands, hair: Places, ends: Ends, ppi: float) -> bool:
@@ -128,8 +122,9 @@ def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
         return -np.inf
     width, stray = (length @ of[hair] / total for of in (strands.width, strands.stray))
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
-    among = math.sqrt(strands.others(hair, ppi)) / total
-    return float(_of_itself(total, length.max(), width, stray, even) + _AMONG * among)
+    speaks = _of_itself(total, length.max(), width, stray, even)
+    speaks += _AMONG * math.sqrt(strands.others(hair, ppi)) / total
+    return float(speaks + _RULED * (total >= _RULED_MM and strands.is_ruled(hair)))
 
 
 def _among_kin(strands: Strands, hairs: list[Places]) -> Floats:

@@ -117,12 +117,12 @@ def test_a_stroke_is_given_up_by_escape(at_one, qtbot):
     assert bench.window.page.tool is None
 
 
-def test_brackets_change_the_brush_and_its_size_stays_in_hand(at_one, qtbot):
+def test_keys_change_the_brush_and_its_size_stays_in_hand(at_one, qtbot):
     bench = at_one
     take(bench, qtbot, TakeOut())
     tool = bench.window.page.tool
     qtbot.keyClick(bench.window, Qt.Key.Key_BracketRight)
-    qtbot.keyClick(bench.window, Qt.Key.Key_BracketLeft, SHIFT)
+    qtbot.keyClick(bench.window, Qt.Key.Key_ParenLeft)
     assert tool.size == (4, 0.7)
     assert "4 mm" in tool.words
     drag(bench, qtbot, (280, 120), (320, 120))

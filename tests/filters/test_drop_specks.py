@@ -105,15 +105,17 @@ def test_the_full_stop_and_the_dot_of_an_i_stay():
     assert darkest(done, 45, 45) >= 218
 
 
-def test_a_dot_that_the_lens_has_paled_stays_beside_a_letter_and_goes_farther_off():
+def test_a_dot_that_the_lens_has_paled_stays_beside_a_letter_alone():
     page = page_of()
     stroke(page, (28, 20), (30, 20), 0.35, 30)
-    for y_mm in (27, 40):
+    stroke(page, (51, 10), (51, 50), 0.35, 30)
+    for y_mm in (27, 40, 50):
         spot(page, y_mm, 20.5, 0.15, 80)
     done = dropped(grained(page))
     assert FIRM < 1 - darkest(page, 27, 20.5) / PAPER < 0.55
     assert darkest(done, 27, 20.5) < 140
     assert darkest(done, 40, 20.5) >= 218
+    assert darkest(done, 50, 20.5, 0.3) >= 218
 
 
 @pytest.mark.parametrize("dtype", DEPTHS)

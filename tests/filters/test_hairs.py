@@ -219,6 +219,13 @@ def test_a_long_pale_line_that_was_ruled_stays_and_a_curled_one_as_pale_goes():
     assert done[lower].min() >= PAPER
 
 
+def test_a_long_hair_that_hardly_bends_goes_where_it_lies_alone():
+    page = page_of()
+    line(page, curl(10, -10, 20, (-0.145, 0.145)), 0.08, 150)
+    assert page.min() < PAPER - 30
+    assert dropped(page).min() >= PAPER
+
+
 def test_the_dark_peaks_of_a_faint_mark_stay_where_the_paper_was_taken_away():
     page = page_of()
     lone = page_of()
