@@ -19,18 +19,27 @@ def lie_in_line(specks: Specks, among: Mask, ppi: float) -> Mask:
     """Which ``among`` the specks most of what is marked about them lies in one line with; (n,).
 
     Or most of the firm ink. Beside a stroke or between two, ink lies to the sides of each line.
+
+    >>> from app.filters.specks import find_specks, ground_of
+    >>> page = np.full((60, 200), 230, np.uint8)
+    >>> page[28:33, 10:150] = 90
+    >>> page[29:32, 155:158] = page[18:21, 80:83] = 150
+    >>> specks = find_specks(page, 300, ground_of(page), 0.5)
+    >>> specks.place[lie_in_line(specks, specks.longest > 0, 300)].tolist()
+    [[30, 156]]
     """
+    marked = specks.marked.copy()
     found = np.zeros(len(among), np.bool_)
     rows = np.flatnonzero(among)
     order = np.argsort(specks.owner, kind="stable")
     bounds = np.searchsorted(specks.owner[order], [rows, rows + 1])
     for row, first, last in zip(rows, *bounds, strict=True):
         place, own = specks.place[row], specks.pixels[order[first:last]]
-        specks.marked.ravel()[own] = 0
+        marked.ravel()[own] = 0
         found[row] = any(
             _is_line(of, place, *how, ppi)
-            for of, how in ((specks.marked, _MARKS), (specks.firm, _INK)))
-        specks.marked.ravel()[own] = 1
+            for of, how in ((marked, _MARKS), (specks.firm, _INK)))
+        marked.ravel()[own] = 1
     return found
 
 
