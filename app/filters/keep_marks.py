@@ -14,6 +14,7 @@ from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.surround import outside_sheet
+from app.filters.weakest import about_dark, cut
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
 from core.sheet import Paper, Plane, Sheet
@@ -31,7 +32,6 @@ _RIM_MM = 0.17
 _GAP_MM = 0.17  # to either side: what a gap of paper parts may be one mark
 _GROUP_MM, _FELLOWS = 0.75, 2  # half the way to the next grain of a group, and how many there are
 _STRONG, _ABOUT_MM = 2.5, 1.0  # times the limit: no more than itself is one mark so near to it
-_PALE_EDGE_MM = 0.35
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
 
 
@@ -138,11 +138,18 @@ class Marks:
         >>> int(found.kept_of(page, 300, Pale())[151, 150])
         60
         """
-        ground, support = self.ground, self.support
-        if isinstance(weakest, Dark):
-            support = about_strong(support, ground, weakest.share)
-        firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
-        return keep_inside(grey, support, cell_side(ppi), (firm, pale), ppi)
+        firm, pale = (self.ground.paper - times * self.ground.noise for times in (_FIRM, _PALE))
+
+        def inside(support: Mask) -> Plane:
+            return keep_inside(grey, support, cell_side(ppi), (firm, pale), ppi)
+
+        if isinstance(weakest, Pale):
+            return inside(self.support)
+        limit = self.ground.paper * (1 - weakest.share / 100)
+        support, met = about_dark(self.support, self.ground, limit)
+        kept = inside(support)
+        cut(kept, met, limit, ppi)
+        return kept
 
 
 def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
@@ -175,17 +182,6 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     made = np.maximum(beside & np.uint8(BESIDE), here)
     made[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
     return np.asarray(made, np.uint8)
-
-
-def about_strong(support: Mask, ground: Ground, weakest: float) -> Mask:
-    """The support near what is at least ``weakest`` per cent darker than the paper.
-
-    A paler mark goes whole; where it touches a dark one it ends 0.35 mm from it, so that the
-    dark one keeps its own pale edge.
-    """
-    strong = ground.tone <= ground.paper * (1 - weakest / 100)
-    about = cv2.dilate(np.where(strong, support, np.uint8(0)), disc(ground.pixels(_PALE_EDGE_MM)))
-    return np.where(about > 0, support, np.uint8(0))
 
 
 def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
