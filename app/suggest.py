@@ -12,6 +12,7 @@ from app.filters.even_light import PAPER_TONE, EvenLight, paper_light
 from app.filters.keep_marks import Dark, KeepMarks, Marks, Pale
 from app.filters.noise import measure_ground
 from app.filters.strengths import parting_tone
+from app.filters.weakest import darkest_tones
 from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
 from core.sheet import Bands, Each, Plane, whole
@@ -191,7 +192,7 @@ def _kept_instead(
         f"a white point of {_clearing(peaks):.0f} would leave all but the deepest of it behind, "
         f"{_why_by_shape(pale)}, and the white point lies at the paper."
     )
-    between = parting_tone(found.ground, found.support)
+    between = parting_tone(darkest_tones(grey, ppi), found.ground, found.support)
     if between is None:
         return said, None, []
     weakest = round(100 * (1 - between / found.ground.paper))

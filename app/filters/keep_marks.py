@@ -14,7 +14,7 @@ from app.filters.onward import going_on
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.surround import outside_sheet
-from app.filters.weakest import about_dark, cut
+from app.filters.weakest import about_dark
 from core.matte import paper_codes
 from core.readings import grey_plane, survey
 from core.sheet import Paper, Plane, Sheet
@@ -138,17 +138,11 @@ class Marks:
         >>> int(found.kept_of(page, 300, Pale())[151, 150])
         60
         """
-        firm, pale = (self.ground.paper - times * self.ground.noise for times in (_FIRM, _PALE))
-
-        def inside(support: Mask) -> Plane:
-            return keep_inside(grey, support, cell_side(ppi), (firm, pale), ppi)
-
-        if isinstance(weakest, Pale):
-            return inside(self.support)
-        limit = self.ground.paper * (1 - weakest.share / 100)
-        support, met = about_dark(self.support, self.ground, limit)
-        kept = inside(support)
-        cut(kept, met, limit, ppi)
+        ground = self.ground
+        firm, pale = (ground.paper - times * ground.noise for times in (_FIRM, _PALE))
+        kept = keep_inside(grey, self.support, cell_side(ppi), (firm, pale), ppi)
+        if isinstance(weakest, Dark):
+            return about_dark(kept, ground.paper * (1 - weakest.share / 100), ppi)
         return kept
 
 

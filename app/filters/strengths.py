@@ -4,70 +4,67 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.grid import disc
 from app.filters.noise import Ground
 from app.filters.outline import Mask
-from app.filters.specks import disc
+from app.filters.pieces import find_pieces
+from app.filters.weakest import Tones
 
-_ABOUT_MM = 0.35  # a mark is as strong as its darkest part within so much
-_TONES = 8  # to a step of the counts
 _GRAIN = 2.0  # deviations of the noise: what is paler is the paper about a mark
-_VALLEY = 0.5  # of the lower of two peaks: as deep the counts dip between two strengths
-_PALER = 0.6  # of the darker strength: thin strokes of one tool come closer than that
-_SHARE = 0.02  # of what is drawn has each of the two at least
-_LITTLE = 1e-3  # of it: less than that is no peak
-_FLOOR = 1.25  # times the valley's least count, within which its middle is sought
+_ABOUT_MM = 0.35  # of what is darker: a stroke's pale edge is the stroke's
+_LONG_MM = 2.0  # pale grain of ink, and pale ends of its strokes, hang together for less
+_STEPS = 3  # of darkness to one half as dark again: as wide a gap at least
+_DARKNESS = 0.08 * 1.5 ** (np.arange(5 * _STEPS + 2) / _STEPS)  # of the paper's tone
+_DEEP = 0.67  # of a gap, in logarithms: above it ink loses more than pencil leaves below
+_MORE = 0.4  # of what is paler, or of what is darker if that is less: hardly more
+_PALE_SHARE, _DARK_SHARE = 0.0015, 0.02  # of what is drawn is paler, and darker, at least
 
-Counts = npt.NDArray[np.float64]
 
+def parting_tone(darkest: Tones, ground: Ground, support: Mask) -> float | None:
+    """The tone, 0-255, between two strengths of drawn marks; None if there is but one.
 
-def parting_tone(ground: Ground, support: Mask) -> float | None:
-    """The tone, 0-255, half-way between two strengths of drawn marks; None if there is but one.
-
-    ``support`` (h, w) is where marks are on the ground, 0 where there are none. Each place
-    counts with the darkest tone near it, so that the pale edge of a stroke counts as the stroke.
+    ``darkest`` (h, w) is ``darkest_tones`` of the page, ``support`` (h, w) where marks are, 0 where
+    there are none. Strokes that are no darker than a tone all along are two strengths' if hardly
+    more of them are no darker than one half as dark again; one tool's strokes swing all the way.
 
     >>> from app.filters.noise import measure_ground
     >>> page = np.full((300, 300), 230, np.uint8)
     >>> page[50:60, 20:280] = 40
     >>> one = measure_ground(page, 150)
-    >>> parting_tone(one, (page < 200).view(np.uint8)) is None
+    >>> parting_tone(one.tone, one, (page < 200).view(np.uint8)) is None
     True
     >>> page[150:160, 20:280] = 190
-    >>> 80 < parting_tone(measure_ground(page, 150), (page < 200).view(np.uint8)) < 160
+    >>> two = measure_ground(page, 150)
+    >>> 80 < parting_tone(two.tone, two, (page < 200).view(np.uint8)) < 180
     True
     """
-    counts = _strengths(ground, support)
-    if counts is None:
+    drawn = (support > 0) & (ground.tone < ground.paper - _GRAIN * ground.noise)
+    total = np.count_nonzero(drawn)
+    if not total:
         return None
-    steps = np.arange(1, len(counts) - 1)
-    darker = np.maximum.accumulate(counts)[steps - 1]
-    paler = np.maximum.accumulate(counts[::-1])[::-1][steps + 1]
-    little = _LITTLE * counts.sum()
-    depth = (counts[steps] + little) / (np.minimum(darker, paler) + little)
-    valley = int(steps[np.argmin(depth)])
-    first = int(np.argmax(counts[:valley]))
-    second = valley + 1 + int(np.argmax(counts[valley + 1 :]))
-    dark, pale = (ground.paper - (step + 0.5) * _TONES for step in (first, second))
-    share = counts[:valley].sum() / counts.sum()
-    if depth.min() > _VALLEY or pale > _PALER * dark or not _SHARE < share < 1 - _SHARE:
+    seen = np.where(support > 0, darkest, np.float32(255))
+    near = cv2.erode(seen, disc(ground.pixels(_ABOUT_MM)))
+    limits = ground.paper * (1 - _DARKNESS)
+    shares = np.array([_long(drawn & (near > limit), ground) for limit in limits]) / total
+    first, last = _widest_gap(shares)
+    if last - first < _STEPS:
         return None
-    return (_middle(counts, valley) + 0.5) * _TONES
+    between = _DARKNESS[first] ** (1 - _DEEP) * _DARKNESS[last] ** _DEEP
+    return float(ground.paper * (1 - between))
 
 
-def _strengths(ground: Ground, support: Mask) -> Counts | None:
-    """How much of what is drawn is of each strength, smoothed; None if nothing is drawn."""
-    tone = np.where(support > 0, ground.tone, np.float32(255))
-    near = np.asarray(cv2.erode(tone, disc(_ABOUT_MM, ground.ppi)))
-    drawn = tone < ground.paper - _GRAIN * ground.noise
-    if not drawn.any():
-        return None
-    counts = np.bincount(near[drawn].astype(np.int64) // _TONES, minlength=256 // _TONES)
-    return np.convolve(counts, (0.25, 0.5, 0.25), "same")
+def _widest_gap(shares: npt.NDArray[np.float64]) -> tuple[int, int]:
+    """From which darkness to which hardly more is paler: (0, 0) if there is none such."""
+    paler, darker = shares[:, None], 1 - shares[None, :]
+    told = (paler >= _PALE_SHARE) & (darker >= _DARK_SHARE)
+    more = np.triu(1 - darker - paler <= _MORE * np.minimum(paler, darker))
+    steps = np.arange(len(shares))
+    wide = np.where(told & more, steps[None, :] - steps[:, None], 0)
+    first, last = np.unravel_index(int(np.argmax(wide)), wide.shape)
+    return int(first), int(last)
 
 
-def _middle(counts: Counts, valley: int) -> float:
-    """The middle of a valley's floor."""
-    low = counts <= _FLOOR * counts[valley] + _LITTLE * counts.sum()
-    first = valley - int(np.argmin(low[valley::-1])) + 1
-    last = valley + int(np.argmin(low[valley:])) - 1
-    return (first + last) / 2
+def _long(part: npt.NDArray[np.bool_], ground: Ground) -> int:
+    """How many cells lie in pieces of a part that are as long as strokes."""
+    pieces = find_pieces(part.view(np.uint8))
+    return int(pieces.area[pieces.longest >= ground.pixels(_LONG_MM)].sum())
