@@ -124,6 +124,42 @@ def test_drawing_by_one_tool_is_not_parted_however_its_pressure_swings():
     assert suggest(page, "page").ink is None
 
 
+def dry_brush(*, over=None):
+    """Strokes of a dry brush, whose cells are of every paleness, over ``over``; as tones."""
+    random = np.random.default_rng(5)
+    drawn = np.zeros(SHAPE, np.float32)
+    tooth = cv2.GaussianBlur(random.normal(size=SHAPE), (0, 0), 1.3)
+    for row in range(60, 640, 90):
+        cv2.rectangle(drawn, (60, row), (540, row + 16), 1.0, -1)
+    dry = np.clip(tooth / tooth.std() + np.linspace(1.5, -1.5, SHAPE[1]), 0, 1) * drawn
+    ink = 190 * cv2.GaussianBlur(dry, (0, 0), 0.5)
+    return grainy(swing=1.5) - np.maximum(ink, 0 if over is None else over)
+
+
+def rubbed_pencil():
+    """Lines that go on beside the strokes, patchy, as an eraser leaves them."""
+    left = np.zeros(SHAPE, np.float32)
+    for row in range(60, 640, 90):
+        cv2.line(left, (30, row - 12), (570, row + 30), 1.0, 4, cv2.LINE_AA)
+    patches = cv2.GaussianBlur(np.random.default_rng(6).normal(size=SHAPE), (0, 0), 25)
+    return cv2.GaussianBlur(left, (0, 0), 0.7) * (35 + 10 * patches / patches.std())
+
+
+def test_rubbed_pencil_is_told_from_a_dry_brush_and_goes_without_it():
+    pencil = rubbed_pencil()
+    one, two = scan_of(dry_brush()), scan_of(dry_brush(over=pencil))
+    assert suggest(one, "page").ink is None
+    made = suggest(two, "page")
+    assert made.ink is not None
+    both, ink = (whole(replay(steps, two).page).alpha
+                 for steps in (made.steps, made.ink_only(made.steps)))
+    brush = dry_brush() < 140
+    bare = (pencil > 15) & (cv2.erode(dry_brush(), np.ones((7, 7))) > 200)
+    assert (both[bare] > 5).mean() > 0.6
+    assert (ink[bare] > 5).mean() < 0.01
+    assert ink[brush].sum() > 0.98 * both[brush].sum()
+
+
 def test_the_black_point_is_the_inks_and_not_a_crowd_of_greys():
     tones = grainy(swing=1.0)
     tones[300:330, 50:550] = 40
