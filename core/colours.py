@@ -27,7 +27,8 @@ class Named:
 
     def __post_init__(self) -> None:
         if not all(0 <= value <= 255 for value in self.colour):
-            raise Refused(Fault("a colour is three numbers from 0 to 255", "palette"))
+            raise Refused(Fault("a colour is three numbers from 0 to 255", "palette",
+                                "give it such numbers"))
 
     @property
     def said(self) -> str:
@@ -55,7 +56,8 @@ Named(colour=(0, 0, 80), name='sea')), most_ink=240.0)
 
     def __post_init__(self) -> None:
         if not 0 <= self.most_ink <= 400:
-            raise Refused(Fault("four inks lay from 0 to 400 per cent", "palette"))
+            raise Refused(Fault("four inks lay from 0 to 400 per cent", "palette",
+                                "give the limit that the printer names"))
 
     def moved(self, place: int, to: int) -> "Palette":
         """The same with the colour at one place (from 0) put at another."""

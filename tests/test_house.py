@@ -117,6 +117,14 @@ def test_functions_are_short():
     assert long == {}
 
 
+@pytest.mark.parametrize("path", files_of("app", "core", "sample_pages"), ids=str)
+def test_every_fault_says_what_to_do(path):
+    for call in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(call, ast.Call) and getattr(call.func, "id", "") == "Fault":
+            named = {keyword.arg for keyword in call.keywords}
+            assert len(call.args) > 2 or "remedy" in named, f"{path}:{call.lineno}: no remedy"
+
+
 def test_no_file_says_what_none_should():
     said = [
         f"{path.relative_to(ROOT)}:{number}: {match.group(0)}"

@@ -53,7 +53,8 @@ def replay_list(request: argparse.Namespace) -> int:
     with Journal(job.into, read_only=request.plan) as journal:
         job = _without_outputs(job, journal)
         if not job.pages and not request.watch:
-            raise Refused(unread or (Fault("there is no page to do", str(request.book)),))
+            raise Refused(unread or (Fault("there is no page to do", str(request.book),
+                                           "name scans, or a folder of them"),))
         say.faults(unread)
         with _crew(request) as crew:
             if request.like:

@@ -16,7 +16,7 @@ DECODER_ERRORS = (
 """What decoders were seen to raise on broken data; imagecodecs' own are RuntimeErrors."""
 
 
-def refuse(what: str, remedy: str = "") -> Refused:
+def refuse(what: str, remedy: str) -> Refused:
     """A refusal that does not yet know its file; ``naming`` adds that.
 
     >>> print(refuse("it holds no bytes", "scan the page again"))

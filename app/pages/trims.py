@@ -77,7 +77,8 @@ class Trimmed:
 
     def fault(self, place: str) -> Fault:
         """That it could not be found, as a fault of the page."""
-        return Fault(f"its trim is not placed: {self.why}", place)
+        return Fault(f"its trim is not placed: {self.why}", place,
+                     "choose another way to find it, or leave the page out")
 
 
 def find_trim(

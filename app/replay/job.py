@@ -31,6 +31,7 @@ FORMAT = "stetline job"
 VERSION = 1
 _MOST_BYTES = 64 * MOST_BYTES
 _CALLED = "the job"
+_BY_HAND = "settle the page by hand again"
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,8 @@ class JobPage:
 
     def __post_init__(self) -> None:
         if not 1 <= self.number <= self.count:
-            raise Refused(Fault(f"page {self.number} is not among the {self.count} of its file"))
+            raise Refused(Fault(f"page {self.number} is not among the {self.count} of its file",
+                                remedy=f"give one from 1 to {self.count}"))
 
     @classmethod
     def of(cls, at: PageAt, steps: StepList | None = None) -> "JobPage":
@@ -127,7 +129,8 @@ class Job:
     def __post_init__(self) -> None:
         names = [steps.name for steps in self.lists]
         if len(set(names)) < len(names):
-            raise Refused(Fault("two lists of the job have one name", "lists"))
+            raise Refused(Fault("two lists of the job have one name", "lists",
+                                "call one of them otherwise"))
 
     def list_of(self, page: JobPage) -> StepList:
         """The list that the page names; Refused where there is none of that name."""
@@ -172,14 +175,13 @@ def _with_value(
     step = steps[value.step - 1] if 1 <= value.step <= len(steps) else None
     if step is None or step.kind != value.kind or value.field not in specs(type(step)):
         raise Refused(Fault(
-            f"step {value.step} of its list is no longer a {value.kind} step", place,
-            "settle the page by hand again",
+            f"step {value.step} of its list is no longer a {value.kind} step", place, _BY_HAND,
         ))
     reader = Reader(kinds)
     made = replace(
         step, **{value.field: specs(type(step))[value.field].load(value.value, place, reader)},
     )
-    faults = [*reader.faults, *(Fault(what, place) for what in made.faults())]
+    faults = [*reader.faults, *(Fault(what, place, _BY_HAND) for what in made.faults())]
     if faults:
         raise Refused(faults)
     return made

@@ -21,6 +21,7 @@ from core.steps.steplist import StepList
 
 MOST_LISTS = 500
 _SUFFIX = ".json"
+_LEAVE_OUT = "write the zip without it"
 _DATE = (1980, 1, 1, 0, 0, 0)
 
 
@@ -226,18 +227,20 @@ def unpack(path: Path, kinds: Kinds) -> Drawn:
         with zipfile.ZipFile(path) as archive:
             return _read_all(archive, path.name, kinds)
     except (OSError, zipfile.BadZipFile, EOFError, RuntimeError) as error:
-        raise Refused(Fault(f"it is no zip that can be read ({error})", path.name)) from None
+        raise Refused(Fault(f"it is no zip that can be read ({error})", path.name,
+                            "write it again from the drawer that it came of")) from None
 
 
 def _read_all(archive: zipfile.ZipFile, place: str, kinds: Kinds) -> Drawn:
     members = archive.infolist()
     lists = [member for member in members if member.filename != KEYS_FILE]
     if len(lists) > MOST_LISTS:
-        raise Refused(Fault(f"it holds more than {MOST_LISTS} files", place))
+        raise Refused(Fault(f"it holds more than {MOST_LISTS} files", place,
+                            "put the lists in two zips"))
     faults = [fault for member in members for fault in _wrong_member(member, place)]
     names = [same_name(member.filename) for member in members]
     if len(set(names)) < len(names):
-        faults.append(Fault("two lists in it have one name", place))
+        faults.append(Fault("two lists in it have one name", place, "call one of them otherwise"))
     if faults:
         raise Refused(faults)
     made, keys, older = [], {}, {}
@@ -273,8 +276,8 @@ def _wrong_member(member: zipfile.ZipInfo, place: str) -> list[Fault]:
     plain = name == Path(name).name and "\\" not in name and ":" not in name
     known = name.endswith(_SUFFIX) or name == KEYS_FILE
     if not plain or name.startswith(".") or not known:
-        return [Fault("it is not the plain name of a step list", where)]
+        return [Fault("it is not the plain name of a step list", where, _LEAVE_OUT)]
     mode = member.external_attr >> 16
     if mode and not stat.S_ISREG(mode) and stat.S_IFMT(mode):
-        return [Fault("it is no ordinary file", where)]
+        return [Fault("it is no ordinary file", where, _LEAVE_OUT)]
     return []

@@ -17,6 +17,7 @@ LONGEST = 40
 FIRST_KEYS = tuple(f"Alt+{figure}" for figure in range(1, 10))
 """What lists are given in turn that are put into the drawer."""
 
+_TAKE_OUT = "take that file out; keys can be given anew"
 _MODIFIERS = ("Meta", "Ctrl", "Alt", "Shift")
 _FUNCTION = re.compile(r"f([1-9]|[12]\d|3[0-5])")
 _HELD = frozenset(f"Ctrl+{way}" for way in ("Left", "Right", "Up", "Down"))  # move the divider
@@ -78,10 +79,10 @@ def load_keys(text: bytes, place: str) -> dict[str, str]:
     """The keys in a file; Refused where it holds anything else."""
     data = parse_json(text, place)
     if not isinstance(data, dict) or data.get("format") != FORMAT:
-        raise Refused(Fault("it holds no keys of a drawer", place))
+        raise Refused(Fault("it holds no keys of a drawer", place, _TAKE_OUT))
     keys: Json = data.get("keys")
     if not isinstance(keys, dict) or not all(map(_is_key, keys.values())):
-        raise Refused(Fault("its keys are not written like Ctrl+Alt+1", place))
+        raise Refused(Fault("its keys are not written like Ctrl+Alt+1", place, _TAKE_OUT))
     return dict(keys)
 
 
