@@ -57,6 +57,15 @@ th.n, td.n { text-align: right; white-space: nowrap; } ol { margin: 8px 0 0; pad
 """
 
 
+# once for all pages: a name may stand once in a document
+_HATCH = (
+    '<svg width="0" height="0" style="position:absolute" aria-hidden="true"><defs>'
+    '<pattern id="hatch" width="1.2" height="1.2" patternUnits="userSpaceOnUse" '
+    'patternTransform="rotate(45)"><rect width=".4" height="1.2" fill="#c2410c"/></pattern>'
+    "</defs></svg>"
+)
+
+
 @dataclass(frozen=True, eq=False)
 class Proved:
     """A page's name, its proof without its pixels, its list in sentences, and its picture."""
@@ -103,6 +112,7 @@ def proof_sheet(
         "<!doctype html>", '<html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{escape(title)}: proof sheet</title><style>{_STYLE}</style></head><body{kind}>",
+        _HATCH if any("#hatch" in page.picture for page in pages) else "",
         *filter(None, head), *body, *_steps(pages), "</body></html>", "",
     ]))
 
@@ -175,10 +185,8 @@ def _picture(proof: Proof, widths: tuple[float, float], ppi: float) -> str:
         f'<figure><div style="width:{width:.2f}mm;--paper:{paper:.2f}mm;'
         f'aspect-ratio:{size.width:.2f}/{size.height:.2f}">'
         f'<img alt="the page as it would print" src="{_png(proof.out.alpha, width, ppi)}">'
-        f'<svg viewBox="0 0 {scan[0]:.2f} {scan[1]:.2f}" aria-hidden="true"><defs>'
-        '<pattern id="hatch" width="1.2" height="1.2" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><rect width=".4" height="1.2" fill="#c2410c"/></pattern>'
-        f"</defs>{marks}{trim}</svg></div></figure>"
+        f'<svg viewBox="0 0 {scan[0]:.2f} {scan[1]:.2f}" aria-hidden="true">'
+        f"{marks}{trim}</svg></div></figure>"
     )
 
 

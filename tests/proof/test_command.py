@@ -198,6 +198,10 @@ def test_the_sheet_marks_what_would_print_and_speaks_plainly():
     assert text.count("<section>") == text.count("</section>") == 2
     assert "hatched is what may print, in a whole outline what will" in text
     assert "the trim" not in text
+    two = proof_sheet("A book", "2 May", [Proved.of(name, proof, contact=True) for name in "ab"])
+    names = re.findall(r' id="([^"]+)"', two)
+    assert sorted(set(names)) == sorted(names), "a name stands once in a document"
+    assert names == ["hatch"]
     assert "width:58.00mm;--paper:58.00mm" in text, "as small on paper, and no smaller"
     trimmed = prove(scan(paper()), CLEAR, Order(Press(), trim=TrimRule("sheet", 40, 40)))
     text = proof_sheet("A book", "2 May", [Proved.of("a", trimmed)])
