@@ -15,7 +15,8 @@ _ABOUT_MM = 0.35  # of what is darker: a stroke's pale edge is the stroke's
 _LONG_MM = 2.0  # pale grain of ink, and pale ends of its strokes, hang together for less
 _STEPS = 3  # of darkness to one half as dark again: as wide a gap at least
 _DARKNESS = 0.08 * 1.5 ** (np.arange(5 * _STEPS + 2) / _STEPS)  # of the paper's tone
-_DEEP = 0.67  # of a gap, in logarithms: above it ink loses more than pencil leaves below
+_DEEP = 0.67  # of a gap, in logarithms: far enough from the paler
+_NEARLY = 0.9  # of what is paler than its darker end is so a step before: farther is needless
 _MORE = 0.4  # of what is paler, or of what is darker if that is less: hardly more
 _PALE_SHARE, _DARK_SHARE = 0.0015, 0.02  # of what is drawn is paler, and darker, at least
 
@@ -35,7 +36,7 @@ def parting_tone(darkest: Tones, ground: Ground, support: Mask) -> float | None:
     True
     >>> page[150:160, 20:280] = 190
     >>> two = measure_ground(page, 150)
-    >>> 80 < parting_tone(two.tone, two, (page < 200).view(np.uint8)) < 180
+    >>> 80 < parting_tone(two.tone, two, (page < 200).view(np.uint8)) < 190
     True
     """
     drawn = (support > 0) & (ground.tone < ground.paper - _GRAIN * ground.noise)
@@ -49,8 +50,17 @@ def parting_tone(darkest: Tones, ground: Ground, support: Mask) -> float | None:
     first, last = _widest_gap(shares)
     if last - first < _STEPS:
         return None
-    between = _DARKNESS[first] ** (1 - _DEEP) * _DARKNESS[last] ** _DEEP
-    return float(ground.paper * (1 - between))
+    return float(ground.paper * (1 - _parting(shares, first, last)))
+
+
+def _parting(shares: npt.NDArray[np.float64], first: int, last: int) -> float:
+    """A darkness in a gap, no more than it must be.
+
+    Thin or worn strokes of ink are paler in places than on the whole, and would be cut there.
+    """
+    nearly = first + int(np.argmax(shares[first : last + 1] >= _NEARLY * shares[last]))
+    deep = _DARKNESS[first] ** (1 - _DEEP) * _DARKNESS[last] ** _DEEP
+    return float(min(deep, _DARKNESS[min(nearly + 1, last)]))
 
 
 def _widest_gap(shares: npt.NDArray[np.float64]) -> tuple[int, int]:
