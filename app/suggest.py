@@ -15,7 +15,7 @@ from app.filters.strengths import parting_tone
 from app.filters.weakest import darkest_tones
 from core.histogram import Counts, Peaks, count_tones, fold_counts
 from core.readings import Survey, grey_plane, survey
-from core.sheet import Bands, Each, Plane, whole
+from core.sheet import Bands, Each, Plane, Sheet, whole
 from core.steps.grey import Grey, Pencil
 from core.steps.lift import Lift
 from core.steps.step import Step
@@ -83,7 +83,7 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     if _has_grain(read, peaks):
         sheet = whole(page, each)
         grey = grey_plane(sheet)
-        marks, found, unusual = _marks_of(grey, sheet.ppi, peaks.noise)
+        marks, found, unusual = _marks_of(sheet, peaks.noise)
         if found is not None:
             said, ink, offer = _kept_instead(grey, sheet.ppi, peaks, found)
             reasons += [*unusual, *offer]
@@ -154,9 +154,7 @@ def _plain_clearing(peaks: Peaks) -> str:
     )
 
 
-def _marks_of(
-    grey: Plane, ppi: float, noise: float,
-) -> tuple[KeepMarks, Marks | None, list[str]]:
+def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, Marks | None, list[str]]:
     """The step for this page, what it finds, and a word on what is not as usual.
 
     The deepest pits of rough paper lie in rows, as faint lines do: more is asked of these.
@@ -167,7 +165,7 @@ def _marks_of(
     if limit > usual.limit:
         said.append(f"The grain is strong, so a faint mark must stand out {limit} times its noise; "
                     f"where one is lost, {usual.limit:.0f} brings back more, of the paper too.")
-    found = marks.find(grey, ppi)
+    found = marks.find(grey_plane(sheet), sheet.ppi, sheet.colour)
     if found is None:
         return marks, None, said
     inside = found.on_sheet()

@@ -37,7 +37,7 @@ class EvenLight(Step):
     """
 
     kind: ClassVar[str] = "even light"
-    edition: ClassVar[int] = 9
+    edition: ClassVar[int] = 10
     whole: ClassVar[bool] = True
     words: ClassVar[str] = "Even the light, looking past drawn tones narrower than {reach}."
 

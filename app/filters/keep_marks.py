@@ -11,6 +11,7 @@ from app.filters.evidence import ONE, Evidence, find_evidence
 from app.filters.grid import disc
 from app.filters.noise import DARKEST, Ground, cell_side, measure_ground
 from app.filters.onward import going_on
+from app.filters.opaque import hidden_paper
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from app.filters.surround import outside_sheet
@@ -55,18 +56,19 @@ class Dark(Record):
 class KeepMarks(Step):
     """Keep what was drawn and turn all else to white.
 
-    A drawn mark stands out from the noise of the page's own paper, by itself, along a line
-    or as a tone. Within its outline the scan is left value for value; a feather of at most
-    0.085 mm lies outside it. A page that shows no paper is kept as it is. With ``sheet`` lid,
-    bed and table beyond the sheet go too, and binding holes; it is off unless asked for, since
-    ink that runs off the sheet along the whole of a side looks the same to it.
+    A drawn mark stands out from the noise of the page's own paper, by itself, along a line or as a
+    tone. Within its outline the scan is left value for value; a feather of at most 0.085 mm lies
+    outside it. Correction white goes with the ink that ghosts through it; what is drawn upon it
+    stays. A page that shows no paper is kept as it is. With ``sheet`` lid, bed and table beyond the
+    sheet go too, and binding holes; it is off unless asked for, since ink that runs off the sheet
+    along the whole of a side looks the same to it.
 
     Another machine may place an outline differently where the evidence is within 1 part in 64 of
     the limit.
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 9
+    edition: ClassVar[int] = 10
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -102,18 +104,22 @@ class KeepMarks(Step):
         if sheet.alpha is not None:
             return sheet
         grey = grey_plane(sheet)
-        found = self.find(grey, sheet.ppi)
+        found = self.find(grey, sheet.ppi, sheet.colour)
         if found is None:
             return sheet
         kept = found.kept_of(grey, sheet.ppi, self.weakest)
         return replace(sheet, grey=kept, colour=_bared(replace(sheet, grey=grey), kept))
 
-    def find(self, grey: Plane, ppi: float) -> "Marks | None":
-        """The marks of a page (H, W), however pale; None where it shows no paper."""
+    def find(self, grey: Plane, ppi: float, colour: Plane | None = None) -> "Marks | None":
+        """The marks of a page (H, W), however pale; None where it shows no paper.
+
+        Where its ``colour`` (H, W, 3) is known, white that hides the paper is told by it.
+        """
         ground = measure_ground(grey, ppi)
         if ground.paper < _NO_PAPER:
             return None
         found = Marks(ground, find_support(ground, self.limit, self.shortest))
+        found = found.on_paper(hidden_paper(ground, colour, ppi))
         return found.on_sheet() if self.sheet else found
 
 
@@ -123,6 +129,12 @@ class Marks:
 
     ground: Ground
     support: Mask
+
+    def on_paper(self, hidden: npt.NDArray[np.bool_] | None) -> "Marks":
+        """Without what lies where the paper is ``hidden`` (h, w)."""
+        if hidden is None:
+            return self
+        return replace(self, support=np.where(hidden, np.uint8(0), self.support))
 
     def on_sheet(self) -> "Marks":
         """Without what lies beyond the sheet's edge and in its holes."""

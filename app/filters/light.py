@@ -31,6 +31,7 @@ from app.filters.grid import (
 from app.filters.haze import find_haze
 from app.filters.lit import FEW, SEEN, SOLID, Cells, broad, lit
 from app.filters.meetings import Meetings, all_along, find_meetings, find_offsets, linked
+from app.filters.opaque import light_spots
 from app.filters.smooth import smooth_paper
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -100,6 +101,8 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     bare &= ~wash
     base = bare & ~_new(cast, bare, paper)
     logs = [_logs(channel, plain, weight) for channel in channels]
+    bare &= ~light_spots(logs, bare & ~cast, border, step_mm)
+    base &= bare
     tones = _tones(channels, logs, (bare, base, cast), step_mm)
     return Light(np.exp(np.stack(tones, axis=2)), bare | cast, 2 * side)
 
