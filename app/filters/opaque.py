@@ -5,6 +5,7 @@ a compact spot that ends sharply, hides it; light changes slowly, and all colour
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -26,14 +27,16 @@ _DIM = 32.0  # tones: a channel in which paper is darker tells nothing by its li
 _CELLS = 2  # of the ground to a side of those that white is looked for in
 _LIT, _SWINGS = 0.02, 4.0  # than the paper (a share), and times its own swing: lighter
 _TINTED, _TINTS, _NO_DARKER = 0.015, 5.0, 0.01  # the same of how far channels are apart
+_GHOSTLY = 0.4  # of how much darker one channel is, another may be, as no ghost of ink is by itself
 _SURE, _SURELY = 2.0, 0.3  # times as much, on so much of a spot
 _NO_INK = 0.7  # of the paper's tone: nothing darker is white
 _CORE_MM, _GAP_MM = 0.4, 1.0  # half as wide at least it is; as wide are ghosts of ink within it
 _EDGE_MM = 0.35  # of its own rim, its shadow with it, that goes with it
-_DRAWN = 0.75  # of the paper's tone: what is darker is ink beyond it or upon it
+_GHOST, _DRAWN = 0.65, 0.75  # of the paper's tone: what is darker is ink upon it, or beside it
 _PALE_EDGE_MM = 0.34  # of such ink that stays with it
 
 Cells = npt.NDArray[np.float32]
+Bits = npt.NDArray[np.uint8]
 
 
 def light_spots(logs: Sequence[Cells], bare: Mask, border: Mask, mm: float) -> Mask:
@@ -130,12 +133,20 @@ def hidden_paper(ground: Ground, colour: Plane | None, ppi: float) -> Mask | Non
         return None
     mm = _CELLS * 25.4 / ground.ppi
     reach = max(1, round(_GAP_MM / mm))
-    wide = cv2.morphologyEx(np.pad(white, 2 * reach), cv2.MORPH_CLOSE, disc(reach))
-    wide = cv2.dilate(wide, disc(_EDGE_MM / mm))[2 * reach : -2 * reach, 2 * reach : -2 * reach]
-    drawn = (ground.tone < _DRAWN * ground.paper).view(np.uint8)
-    near = cv2.dilate(drawn, disc(ground.pixels(_PALE_EDGE_MM)))
-    here = wide.repeat(_CELLS, axis=0).repeat(_CELLS, axis=1)[: near.shape[0], : near.shape[1]]
-    return np.asarray((here > 0) & (near == 0))
+    closed = cv2.morphologyEx(np.pad(white, 2 * reach), cv2.MORPH_CLOSE, disc(reach))
+    within, about = (
+        _to_ground(spot[2 * reach : -2 * reach, 2 * reach : -2 * reach], ground)
+        for spot in (closed, cv2.dilate(closed, disc(_EDGE_MM / mm))))
+    share = np.where(within, np.float32(_GHOST), np.float32(_DRAWN))
+    drawn = (ground.tone < share * np.float32(ground.paper)).view(np.uint8)
+    return np.asarray(about & (cv2.dilate(drawn, disc(ground.pixels(_PALE_EDGE_MM))) == 0))
+
+
+def _to_ground(spots: cv2.typing.MatLike, ground: Ground) -> Mask:
+    """Cells that are 1 at the ground's resolution, with even outlines."""
+    size = tuple(_CELLS * side for side in spots.shape[::-1])
+    wide = cv2.resize(spots * np.uint8(255), size, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(wide[: ground.tone.shape[0], : ground.tone.shape[1]] > 127)
 
 
 def _channels(ground: Ground, colour: Plane | None, ppi: float) -> list[Cells]:
@@ -146,37 +157,62 @@ def _channels(ground: Ground, colour: Plane | None, ppi: float) -> list[Cells]:
     return [np.ascontiguousarray(cells[..., channel]) for channel in range(cells.shape[2])]
 
 
-def _white(channels: Sequence[Cells], ground: Ground) -> npt.NDArray[np.uint8]:
+def _white(channels: Sequence[Cells], ground: Ground) -> Bits:
     """1 in the cells that are lighter than paper in a channel, in compact spots."""
     mm = _CELLS * 25.4 / ground.ppi
     shares = [tone / max(float(np.median(_quiet(tone, ground))), _DIM) - 1 for tone in channels]
     soft = [np.asarray(cv2.blur(share, (3, 3)), np.float32) for share in shares]
     most, light = np.max(soft, axis=0), _lightness(soft, ground)
     seen = np.min(shares, axis=0) > _NO_INK - 1
-    high = ((light > 1) & seen).astype(np.uint8)
+    high = ((light.least > 1) & seen).astype(np.uint8)
     core = cv2.morphologyEx(high, cv2.MORPH_OPEN, disc(_CORE_MM / mm))
     white, low = np.zeros(high.shape, np.uint8), seen & (high == 0)
     for part, here in _spots(core > 0, mm):
-        sure = bool((light[here][part] > _SURE).mean() > _SURELY)
+        sure = bool((light.least[here][part] > _SURE).mean() > _SURELY)
         if sure and _ends(part, most[here], low[here], mm):
             white[here][part] = 1
-    return white
+    if not white.any():
+        return white
+    ghost = ((light.ghost > _SURE) & seen).astype(np.uint8)
+    ghost = np.asarray(cv2.morphologyEx(ghost, cv2.MORPH_OPEN, disc(_CORE_MM / mm)), np.uint8)
+    return _joined(white, ghost)
 
 
-def _lightness(shares: Sequence[Cells], ground: Ground) -> Cells:
-    """How much lighter cells are than paper, in multiples of what counts.
+def _joined(white: Bits, ghost: Bits) -> Bits:
+    """The white, and what hangs together with it of where denser ink ghosts through it."""
+    count, label = cv2.connectedComponents(white | ghost, connectivity=8)
+    known = np.zeros(count, np.uint8)
+    known[label[white > 0]] = 1
+    return np.asarray(known[label])
+
+
+def _lightness(shares: Sequence[Cells], ground: Ground) -> "_Lightness":
+    """How much lighter cells are than paper.
 
     In the channel where they are most so, or by how far one channel goes from another where none
     of what is about them is darker in all.
     """
     most, least = np.max(shares, axis=0), np.min(shares, axis=0)
     light = most / max(_LIT, _SWINGS * float(_quiet(most, ground).std()))
-    if len(shares) > 1:
-        apart = most - least
-        usual, often = np.quantile(_quiet(apart, ground), (0.5, 0.9))
-        tinted = (apart - usual) / max(_TINTED, _TINTS * (often - usual))
-        light = np.maximum(light, np.where(cv2.blur(most, (5, 5)) > _NO_DARKER, tinted, 0))
-    return np.asarray(light, np.float32)
+    if len(shares) == 1:
+        return _Lightness(light, light)
+    apart = most - least
+    usual, often = np.quantile(_quiet(apart, ground), (0.5, 0.9))
+    tinted = (apart - usual) / max(_TINTED, _TINTS * (often - usual))
+    surely = np.where(cv2.blur(most, (5, 5)) > _NO_DARKER, tinted, 0)
+    ghost = np.where(most > _GHOSTLY * least, tinted, 0)
+    return _Lightness(np.maximum(light, surely), ghost)
+
+
+@dataclass(frozen=True, eq=False)
+class _Lightness:
+    """How much lighter cells are than paper, in multiples of what counts.
+
+    ``least`` is what they are without any ghost of ink, ``ghost`` where ink may make them darker.
+    """
+
+    least: Cells
+    ghost: Cells
 
 
 def _quiet(plane: Cells, ground: Ground) -> Cells:

@@ -12,7 +12,6 @@ from core.sheet import Sheet
 
 PPI = 150
 CREAM, WHITE, INK = (228.0, 221.0, 200.0), (224.0, 224.0, 222.0), (40.0, 38.0, 36.0)
-SHOWS = 0.1  # of ink beneath the white
 HERE = np.s_[212:268, 260:340]  # well within the white
 
 
@@ -28,12 +27,12 @@ def drawn(paper=CREAM, *, relief=2.0):
     return ground + share * (np.array(INK, np.float32) - ground), share
 
 
-def daubed(page, share, colour=WHITE, *, rim=12.0):
-    """White over the middle of a page, with a narrow shadow on one side and light on the other."""
+def daubed(page, share, *, shows=0.1, rim=12.0):
+    """White over a page, so much of ink in it, a shadow along one side and light along another."""
     daub = np.zeros(page.shape[:2], np.float32)
     cv2.ellipse(daub, (300, 240), (60, 45), 0, 0, 360, 1.0, -1)
     daub = cv2.GaussianBlur(daub, (0, 0), 1.0)[..., None]
-    white = np.array(colour, np.float32) * (1 - SHOWS * share) + SHOWS * share * np.array(INK)
+    white = np.array(WHITE) + shows * share * (np.array(INK) - np.array(WHITE))
     slope = np.gradient(daub[..., 0], axis=0)
     return page + daub * (white - page) + (rim * slope / slope.max())[..., None]
 
@@ -115,3 +114,14 @@ def test_the_same_white_is_found_at_16_bits():
                      for plane in (even, deep))
     assert found.any()
     assert np.array_equal(found, deeper)
+
+
+def test_dense_ink_that_darkens_white_to_less_than_paper_goes_with_it():
+    page, share = drawn()
+    block = np.zeros_like(share)
+    block[200:280, 300:420] = 1
+    solid = page + block * (np.array(INK, np.float32) - page)
+    kept = kept_of(daubed(solid, np.maximum(share, block), shows=0.16))
+    within = np.s_[212:268, 304:335]
+    assert (kept[within] == 255).mean() > 0.97
+    assert (kept[210:270, 375:415] < 60).all()
