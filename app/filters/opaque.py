@@ -152,7 +152,8 @@ def _to_ground(spots: cv2.typing.MatLike, ground: Ground) -> Mask:
 def _channels(ground: Ground, colour: Plane | None, ppi: float) -> list[Cells]:
     """The tone of cells twice as large as the ground's in each channel."""
     if colour is None:
-        return [np.asarray(pairs(ground.tone) / pairs(np.ones_like(ground.tone)), np.float32)]
+        size = tuple(-(-side // _CELLS) for side in ground.tone.shape[::-1])
+        return [np.asarray(cv2.resize(ground.tone, size, interpolation=cv2.INTER_AREA))]
     cells = cells_of(colour, _CELLS * cell_side(ppi)) * np.float32(255 / full_scale(colour))
     return [np.ascontiguousarray(cells[..., channel]) for channel in range(cells.shape[2])]
 
@@ -166,7 +167,10 @@ def _white(channels: Sequence[Cells], ground: Ground) -> Bits:
     seen = np.min(shares, axis=0) > _NO_INK - 1
     high = ((light.least > 1) & seen).astype(np.uint8)
     core = cv2.morphologyEx(high, cv2.MORPH_OPEN, disc(_CORE_MM / mm))
-    white, low = np.zeros(high.shape, np.uint8), seen & (high == 0)
+    white = np.zeros(high.shape, np.uint8)
+    if not core.any():
+        return white
+    low = seen & (high == 0)
     for part, here in _spots(core > 0, mm):
         sure = bool((light.least[here][part] > _SURE).mean() > _SURELY)
         if sure and _ends(part, most[here], low[here], mm):
