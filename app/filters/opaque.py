@@ -31,7 +31,7 @@ _GHOSTLY = 0.4  # of how much darker one channel is, another may be, as no ghost
 _SURE, _SURELY = 2.0, 0.3  # times as much, on so much of a spot
 _NO_INK = 0.7  # of the paper's tone: nothing darker is white
 _CORE_MM, _GAP_MM = 0.4, 1.0  # half as wide at least it is; as wide are ghosts of ink within it
-_EDGE_MM = 0.35  # of its own rim, its shadow with it, that goes with it
+_EDGE_MM = 0.17  # beyond it that goes with it: its rim and the shadow of that
 _GHOST, _DRAWN = 0.65, 0.75  # of the paper's tone: what is darker is ink upon it, or beside it
 _PALE_EDGE_MM = 0.34  # of such ink that stays with it
 
@@ -134,9 +134,8 @@ def hidden_paper(ground: Ground, colour: Plane | None, ppi: float) -> Mask | Non
     mm = _CELLS * 25.4 / ground.ppi
     reach = max(1, round(_GAP_MM / mm))
     closed = cv2.morphologyEx(np.pad(white, 2 * reach), cv2.MORPH_CLOSE, disc(reach))
-    within, about = (
-        _to_ground(spot[2 * reach : -2 * reach, 2 * reach : -2 * reach], ground)
-        for spot in (closed, cv2.dilate(closed, disc(_EDGE_MM / mm))))
+    within = _to_ground(closed[2 * reach : -2 * reach, 2 * reach : -2 * reach], ground)
+    about = cv2.dilate(within.view(np.uint8), disc(ground.pixels(_EDGE_MM))) > 0
     share = np.where(within, np.float32(_GHOST), np.float32(_DRAWN))
     drawn = (ground.tone < share * np.float32(ground.paper)).view(np.uint8)
     return np.asarray(about & (cv2.dilate(drawn, disc(ground.pixels(_PALE_EDGE_MM))) == 0))
