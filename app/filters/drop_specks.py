@@ -43,11 +43,12 @@ class Following(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Fixed(Record):
-    """A tone."""
+    """A tone, and that of the paper, by which it is told how dark a mark is."""
 
-    words: ClassVar[str] = "{tone}"
+    words: ClassVar[str] = "{tone} on paper of {paper}"
 
     tone: float = number("lightest mark", "tone", 0, 255, 220)
+    paper: float = number("paper", "tone", 0, 255, 230)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +82,7 @@ class DropSpecks(Step):
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 10
+    edition: ClassVar[int] = 11
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -99,15 +100,16 @@ class DropSpecks(Step):
         return isinstance(self.limit, Following)
 
     def settle(self, paper: Paper) -> "DropSpecks":
-        """The tone of the lightest mark becomes a number.
+        """The tones of the lightest mark and of the paper become numbers.
 
         >>> DropSpecks().settle(Paper(peak=230, noise=4)).limit
-        Fixed(tone=218.0)
+        Fixed(tone=218.0, paper=230.0)
         """
         if isinstance(self.limit, Fixed):
             return self
-        tone = mark_limit(paper.peak, paper.noise)
-        return replace(self, limit=Fixed(tone=min(max(tone, 0.0), 255.0)))
+        tone, peak = (min(max(float(of), 0.0), 255.0) for of in (
+            mark_limit(paper.peak, paper.noise), paper.peak))
+        return replace(self, limit=Fixed(tone=tone, paper=peak))
 
     def after(self, paper: Paper) -> Paper | None:
         """The paper stays as it was."""
@@ -123,7 +125,7 @@ class DropSpecks(Step):
         """
         side = max(1, int(sheet.ppi / _ENOUGH_PPI))
         grey = reduced(grey_plane(sheet), side)
-        limit = self.limit.tone if isinstance(self.limit, Fixed) else None
+        limit = (self.limit.tone, self.limit.paper) if isinstance(self.limit, Fixed) else None
         red_blue = None if sheet.colour is None else (
             reduced(sheet.colour[..., 0], side), reduced(sheet.colour[..., 2], side))
         dust = dust_mask(grey, sheet.ppi / side, self.size, limit, red_blue)
@@ -138,12 +140,13 @@ class DropSpecks(Step):
 
 
 def dust_mask(
-    grey: Plane, ppi: float, size: float, limit: float | None = None,
+    grey: Plane, ppi: float, size: float, limit: tuple[float, float] | None = None,
     red_blue: tuple[Plane, Plane] | None = None,
 ) -> Mask:
     """Where dust lies on a plane (H, W), the blurred rim of each speck with it; bool (H, W).
 
-    ``size`` is in mm; ``limit`` the tone, 0-255, of the lightest mark, or None to measure it;
+    ``size`` is in mm; ``limit`` the tones, 0-255, of the lightest mark and of the paper, or None
+    to measure them;
     ``red_blue`` two planes (H, W) of the same scan, if it has colour.
 
     >>> bool(dust_mask(np.full((60, 60), 230, np.uint8), 300, 0.5).any())

@@ -38,7 +38,8 @@ _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _AKIN = 1.5  # times as dark as what is near, or paler than that: a pale speck was drawn with it
 _DARKER = 2.0  # and no dot is so many times as dark as all that is near
 _WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
-_RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper
+_RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper,
+_CERTAIN = -2.5  # unless so much speaks against it
 _KIND = float(np.log(3.5))  # three others of its kind and one more than that: a dot is drawn
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
@@ -47,8 +48,8 @@ _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; fa
 _MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: before and for each of its signs; if it lies by itself, if it is part of more
-_LOOSE = 4.6, np.array([0.91, -1.01, -1.70, -0.55, 0])
-_PART = 2.3, np.array([0.44, -0.55, -1.64, 0, 1.17])
+_LOOSE = 4.5, np.array([0.91, -1.01, -1.70, -0.55, 0])
+_PART = 3.3, np.array([0.79, -0.88, -1.68, 0, 1.44])
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
 
@@ -78,9 +79,11 @@ def is_dust(
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     near = _darkest(marks, _KIN_MM)[cell]
     kin = _are_kin(near, dark, parts, _by_letters(specks, small | hair, marks.shape, ppi))
-    drawn |= ~dots & (kin | (_speaks(signs, parts) <= 0))
+    speaks = _speaks(signs, parts)
+    drawn |= ~dots & (kin | (speaks <= 0))
     drawn |= lie_in_line(specks, small & ~drawn & ~dots, ppi)
-    drawn &= ~_is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
+    relief = _is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
+    drawn &= ~relief | (speaks <= _CERTAIN)
     return np.asarray(hair | (small & ~drawn))
 
 

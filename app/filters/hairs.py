@@ -13,7 +13,6 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask
 from app.filters.specks import CLEAR, Bits, Ground, disc
 from app.filters.strands import Ends, Strands, ends_of, find_strands
 from core.sheet import Plane
@@ -24,26 +23,24 @@ _SHORTEST_MM, _LONGEST_MM, _WIDEST_MM = 0.25, 12.0, 0.26  # of a piece, by its d
 _SLENDER, _THICKEST_MM = 2.0, 0.3
 _EDGE = 0.7  # of it that lies along firm ink: more is the ink's own edge
 _LEAST_MM = 0.8  # of a hair's pieces together
-_TOO_LITTLE = -1.5  # speaks for a piece, if it were all and lay alone
+_TOO_LITTLE = -3.0  # speaks for a piece, if it were all and lay alone
 _STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -5.1
-_ALIKE, _AS_THIN = -0.45, -1.02  # logarithms of mm of what is as dark near by, and as thin too
+_BEFORE = -8.75
+_ALIKE, _AS_THIN = -0.41, -0.94  # logarithms of mm of what is as dark near by, and as thin too
 _MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
-_AMONG = -3.07  # root of how much is marked about it, by its length in mm
-_EVENNESS = 5.63  # how dark its pale parts are by its dark ones, but for the paper's noise
-_WIDTH, _STRAY, _BENT = -7.90, 3.21, -63.2  # logarithms of mm; how far it strays, by its length
-_LONG = -1.82  # logarithm of mm of its longest piece
-_GOES_ON, _STROKE = -0.53, -1.75  # each end in line with which something goes on, or a stroke
+_AMONG = -5.5  # root of how much is marked about it, by its length in mm
+_EVENNESS = 7.45  # how dark its pale parts are by its dark ones, but for the paper's noise
+_WIDTH, _STRAY, _BENT = -9.06, 3.32, -70.8  # logarithms of mm; how far it strays, by its length
+_USUAL, _UNUSUAL = 0.165, -3.0  # how dark hairs are; the square of the logarithm of times as dark
+_STROKE = -6.6  # each end in line with which a stroke goes on
 _MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # so little counts for nothing
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
-_RAGGED_MM = 0.17  # of its own edge that may be too pale or too crowded to count as it
-_SCRAP = 0.33  # of its size: what is smaller may be a piece that came off it
-_AHEAD_MM, _ASIDE = 1.2, 0.4  # so far ahead of an end, and so far aside for each mm of it
+_AHEAD_MM = 1.2  # so far ahead of an end
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _HEAVIEST_MM, _WRITTEN = 0.065, 0.4  # of black across, and how dark: nearly every hair is less
 _BRANCHES, _ALONE = 3, 0.01  # ends of one piece; a share of what is about it that is marked
-_RULED_MM, _RULED = 5.0, -3.0  # what is so long and straight was ruled: that speaks against it
+_RULED_MM, _RULED = 5.5, -6.0  # what is so long and straight was ruled: that speaks against it
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -76,7 +73,7 @@ def find_hairs(
             if speaks > 0 and not (
                 strands.has_fellow(hair) or _is_written(strands, hair, ends, ppi)
             ):
-                speaks += _onward(strands, hair, ends, soft, firm, ppi)
+                speaks += _onward(hair, ends, firm, ppi)
                 chosen[hair] = speaks > 0
     return _with_skirts(strands, np.flatnonzero(chosen), soft, ppi)
 
@@ -106,7 +103,8 @@ def _likely(strands: Strands, noise: float) -> Places:
     has_course = strands.course[rows, 2:].any(axis=1)
     stray = np.where(has_course, strands.stray[rows], _STRAYS * length)
     even = (strands.pale[rows] + noise) / strands.dark[rows]
-    rows = rows[_of_itself(length, length, strands.width[rows], stray, even) > _TOO_LITTLE]
+    speaks = _of_itself(length, strands.width[rows], stray, even, strands.dark[rows])
+    rows = rows[speaks > _TOO_LITTLE]
     if not len(rows):
         return rows
     _, as_thin = strands.near(np.split(rows, len(rows)))
@@ -120,9 +118,10 @@ def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
     total = length.sum()
     if not _LEAST_MM <= total <= _LONGEST_MM:
         return -np.inf
-    width, stray = (length @ of[hair] / total for of in (strands.width, strands.stray))
+    width, stray, dark = (
+        length @ of[hair] / total for of in (strands.width, strands.stray, strands.dark))
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
-    speaks = _of_itself(total, length.max(), width, stray, even)
+    speaks = _of_itself(total, width, stray, even, dark)
     speaks += _AMONG * math.sqrt(strands.others(hair, ppi)) / total
     return float(speaks + _RULED * (total >= _RULED_MM and strands.is_ruled(hair)))
 
@@ -135,12 +134,13 @@ def _among_kin(strands: Strands, hairs: list[Places]) -> Floats:
 
 
 def _of_itself(
-    length: Floats, longest: Floats, width: Floats, stray: Floats, even: Floats,
+    length: Floats, width: Floats, stray: Floats, even: Floats, dark: Floats,
 ) -> Floats:
-    """How much speaks for hairs of this length, in pieces up to the longest, if they lie alone."""
+    """How much speaks for hairs of this length if they lie alone."""
     return np.asarray(
-        _BEFORE + _EVENNESS * even + _WIDTH * np.log(width) + _LONG * np.log(longest)
-        + _STRAY * np.log(stray + _LEAST_STRAY_MM) + _BENT * stray / length)
+        _BEFORE + _EVENNESS * even + _WIDTH * np.log(width)
+        + _STRAY * np.log(stray + _LEAST_STRAY_MM) + _BENT * stray / length
+        + _UNUSUAL * np.log(dark / _USUAL) ** 2)
 
 
 def _chains(rows: Places, ends: Ends) -> list[Places]:
@@ -155,53 +155,20 @@ def _chains(rows: Places, ends: Ends) -> list[Places]:
             for row, whole in chain.items() if row == min(whole)]
 
 
-def _onward(
-    strands: Strands, hair: Places, ends: Ends, soft: Bits, firm: Bits, ppi: float,
-) -> float:
-    """What speaks against a hair in line with whose free ends something goes on.
+def _onward(hair: Places, ends: Ends, firm: Bits, ppi: float) -> float:
+    """What speaks against a hair in line with whose free ends a stroke goes on.
 
-    That is as pale as it, or a stroke. What else ink hides counts for nothing: hairs cross ink.
+    What else ink hides counts for nothing: hairs cross ink.
     """
     free = np.isin(ends.owner, hair) & (ends.joined < 0)
-    rim = round(mm_to_px(_AHEAD_MM + _RAGGED_MM, ppi))
-    size = int(strands.box[hair, cv2.CC_STAT_AREA].sum())
+    rim = round(mm_to_px(_AHEAD_MM, ppi))
     speaks = 0.0
     for place, onward in zip(ends.place[free], ends.way[free], strict=True):
         top, left = (max(int(at) - rim, 0) for at in place)
         box = np.s_[top : int(place[0]) + rim + 1, left : int(place[1]) + rim + 1]
-        own = np.isin(strands.labels[box], hair).view(np.uint8)
-        end = place - (top, left)
-        others = _without_scraps(
-            np.greater(soft[box], cv2.dilate(own, disc(_RAGGED_MM, ppi))), size)
         ink = np.argwhere(firm[box]).astype(np.float64)
-        if _is_stroke(ink - end, onward, ppi):
-            speaks += _STROKE
-        elif _nearest(others - end, onward, ppi) < _nearest(ink - end, onward, ppi):
-            speaks += _GOES_ON
+        speaks += _STROKE * _is_stroke(ink - (place - (top, left)), onward, ppi)
     return speaks
-
-
-def _without_scraps(others: Mask, size: int) -> Floats:
-    """The places (n, 2) of what lies near a hair of so many pixels, but what came off it itself.
-
-    What the edge of the square cuts may be larger than it looks.
-    """
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(others.view(np.uint8), connectivity=8)
-    large = stats[:, cv2.CC_STAT_AREA] >= _SCRAP * size
-    for edge in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
-        large[edge] = True
-    return np.asarray(np.argwhere(others & large[labels]), np.float64)
-
-
-def _nearest(places: Floats, onward: Floats, ppi: float) -> float:
-    """How far ahead the nearest of these places is, seen from an end (n, 2), that lies onward.
-
-    At most as far as ends are looked from.
-    """
-    ahead = places @ onward
-    aside = np.abs(places @ np.array([-onward[1], onward[0]]))
-    seen = ahead[(ahead > 1) & (aside <= _ASIDE * ahead + 1)]
-    return float(min(seen.min(initial=np.inf), mm_to_px(_AHEAD_MM, ppi)))
 
 
 def _is_stroke(ink: Floats, onward: Floats, ppi: float) -> bool:

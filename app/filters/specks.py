@@ -57,10 +57,11 @@ class Ground:
     taken: bool
 
 
-def ground_of(plane: Plane, limit: float | None = None) -> Ground:
-    """The paper of a plane (H, W); where it was taken away, what is left of it about the marks.
+def ground_of(plane: Plane, known: tuple[float, float] | None = None) -> Ground:
+    """The paper of a plane (H, W), and the tone below which something lies on it.
 
-    ``limit`` is the tone, 0-255, below which something lies on it, if that is known.
+    ``known`` are that tone and the paper's as it was before it was taken away, 0-255. What is left
+    of it about the marks tells no more than that something was: it is their own pale edge.
 
     >>> ground_of(np.full((50, 50), 230, np.uint8))
     Ground(paper=230.0, limit=222, taken=False)
@@ -75,8 +76,10 @@ def ground_of(plane: Plane, limit: float | None = None) -> Ground:
     paper, noise = peaks.paper, peaks.noise
     if taken and paper < _DARKEST_PAPER:
         paper, noise = 255.0, 0.0  # none is left about the marks either
-    if limit is None:
-        limit = mark_limit(paper, noise)
+    limit = mark_limit(paper, noise)
+    if known is not None:
+        limit, before = known
+        paper = before if taken else paper
     paper = max(paper, limit, 1.0)
     return Ground(paper * full / 255, max(0, round(limit * full / 255)), taken)
 

@@ -14,7 +14,8 @@ from app.filters.strips import Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
-_PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks
+_PALEST = 0.7  # of the way from the paper to the lightest mark: hairs are paler than marks,
+_PALEST_KEPT = 0.4  # and where the paper was taken away, its grain is no longer taken for them
 _PEAK_MM = 0.17  # so near to a pixel, the darkest may be no more than twice as dark
 _BESIDE_MM, _CROWDED = 0.4, 0.3  # so near to a pixel, so much is dark only in a mark or a tone
 _SKIRT = 1.7  # times as wide as its dark middle is a thin line with its pale edge
@@ -35,7 +36,7 @@ _COURSE_MM, _SLENDER = 0.6, 0.3  # what has a direction is so long, and no wider
 _PARALLEL = 0.96  # the cosine by which the strokes of hatching may differ
 _SPACED_MM = 0.2, 2.5  # and so far apart they lie
 _LEAST_DARK = 1e-3
-_STRAIGHT_MM, _STRAIGHT = 0.03, 0.02  # and for each mm of its half: what is ruled strays less
+_STRAIGHT_MM, _STRAIGHT = 0.03, 0.01  # and for each mm of its half: what is ruled strays less
 _RULED = 0.99  # the cosine by which the pieces of a ruled line differ
 _ENOUGH = 600  # pixels tell where the ends are
 _BEND_MM = 1.5  # farther away is as good as straighter by one
@@ -228,7 +229,8 @@ def _thin_marks(
 
     Then, for each pixel of the latter, 1 along firm ink.
     """
-    limit = round(ground.paper - _PALEST * (ground.paper - ground.limit))
+    palest = _PALEST_KEPT if ground.taken else _PALEST
+    limit = round(ground.paper - palest * (ground.paper - ground.limit))
     size = 2 * max(1, round(mm_to_px(_BESIDE_MM, ppi))) + 1
     near = np.ones((2 * max(1, round(mm_to_px(_PEAK_MM, ppi))) + 1,) * 2, np.uint8)
     full, half, rim = full_scale(plane), int(ground.paper) // 2, disc(_RIM_MM, ppi)

@@ -378,9 +378,9 @@ def test_colour_and_alpha_lose_the_same_specks():
 
 def test_a_mark_is_told_by_the_papers_own_noise():
     settled = DropSpecks().settle(Paper(peak=230, noise=6))
-    assert settled.limit == Fixed(tone=212)
+    assert settled.limit == Fixed(tone=212, paper=230)
     assert settled.settle(Paper(peak=200, noise=1)) is settled
-    assert DropSpecks().settle(Paper(peak=5, noise=6)).limit == Fixed(tone=0)
+    assert DropSpecks().settle(Paper(peak=5, noise=6)).limit == Fixed(tone=0, paper=5)
     assert DropSpecks().needs_paper
     assert not settled.needs_paper
 

@@ -226,6 +226,24 @@ def test_a_long_hair_that_hardly_bends_goes_where_it_lies_alone():
     assert dropped(page).min() >= PAPER
 
 
+@pytest.mark.parametrize("wash", [None, 208])
+def test_a_pale_hair_at_ink_goes_whatever_was_kept_of_the_page(wash):
+    page = page_of(40, 40)
+    line(page, [(30, 4), (30, 36)], 0.5, 30)
+    line(page, curl(30, 20, 4, (-0.7, 0.9)), 0.08, 210)
+    if wash is not None:
+        page[round(4 * MM) : round(16 * MM), round(4 * MM) : round(36 * MM)] = wash
+    about = cv2.dilate((page < PAPER - 2).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    rough = cv2.GaussianBlur(np.random.default_rng(4).normal(0, 4, page.shape), (0, 0), 0.8)
+    kept = np.where(about, np.rint(np.clip(page + rough, 0, 254)), 255).astype(np.uint8)
+    done = DropSpecks(limit=Fixed(tone=218, paper=PAPER)).apply(Sheet(ppi=PPI, grey=kept)).grey
+    aside = np.abs(np.arange(page.shape[0]) / MM - 30) > 0.7
+    hair = aside & (np.arange(page.shape[0]) > 20 * MM)
+    assert (kept[hair] < 218).sum() > 40
+    assert (done[hair] >= 218).all()
+    assert np.array_equal(done[: round(18 * MM)], kept[: round(18 * MM)])
+
+
 def test_the_dark_peaks_of_a_faint_mark_stay_where_the_paper_was_taken_away():
     page = page_of()
     lone = page_of()

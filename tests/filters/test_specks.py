@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from app.filters import drop_specks, specks, strands
 from app.filters import dust as dust_of
 from app.filters.drop_specks import dust_mask
-from app.filters.specks import find_specks, folded, ground_of
+from app.filters.specks import Ground, find_specks, folded, ground_of
 from app.filters.strips import ROWS
 
 PAPER = 230
@@ -64,3 +64,13 @@ def test_squares_are_reduced_as_by_looking_at_each(height, width, side, kind):
              for left in range(0, width, side)] for top in range(0, height, side)]
     assert found.dtype == plane.dtype
     assert found.tolist() == want
+
+
+@pytest.mark.parametrize("left", [205, 242, 250])
+def test_paper_that_was_taken_away_is_told_by_no_tone_of_what_is_left(left):
+    page = np.full((100, 100), 255, np.uint8)
+    page[20:60, 20:60] = left
+    page[30:50, 30:50] = 40
+    assert ground_of(page, (218.0, 230.0)) == Ground(230.0, 218, taken=True)
+    bare = np.minimum(page, 235)
+    assert ground_of(bare, (218.0, 230.0)).paper == ground_of(bare).paper > 230
