@@ -49,7 +49,7 @@ _MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: before and for each of its signs; if it lies by itself, if it is part of more
 _LOOSE = 4.5, np.array([0.91, -1.01, -1.70, -0.55, 0])
-_PART = 3.3, np.array([0.79, -0.88, -1.68, 0, 1.44])
+_PART = 3.35, np.array([0.79, -0.88, -1.68, 0, 1.44])
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
 

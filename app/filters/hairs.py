@@ -26,7 +26,7 @@ _LEAST_MM = 0.8  # of a hair's pieces together
 _TOO_LITTLE = -3.0  # speaks for a piece, if it were all and lay alone
 _STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -8.75
+_BEFORE = -8.55
 _ALIKE, _AS_THIN = -0.41, -0.94  # logarithms of mm of what is as dark near by, and as thin too
 _MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
 _AMONG = -5.5  # root of how much is marked about it, by its length in mm
@@ -40,7 +40,7 @@ _AHEAD_MM = 1.2  # so far ahead of an end
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _HEAVIEST_MM, _WRITTEN = 0.065, 0.4  # of black across, and how dark: nearly every hair is less
 _BRANCHES, _ALONE = 3, 0.01  # ends of one piece; a share of what is about it that is marked
-_RULED_MM, _RULED = 5.5, -6.0  # what is so long and straight was ruled: that speaks against it
+_RULED_MM, _RULED = 4.0, -2.0  # each mm more than that of what lies straight: it was ruled
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
@@ -123,7 +123,7 @@ def _speaks(strands: Strands, hair: Places, noise: float, ppi: float) -> float:
     even = (strands.pale[hair].min() + noise) / strands.dark[hair].max()
     speaks = _of_itself(total, width, stray, even, dark)
     speaks += _AMONG * math.sqrt(strands.others(hair, ppi)) / total
-    return float(speaks + _RULED * (total >= _RULED_MM and strands.is_ruled(hair)))
+    return float(speaks + _RULED * max(total - _RULED_MM, 0) * strands.is_ruled(hair))
 
 
 def _among_kin(strands: Strands, hairs: list[Places]) -> Floats:
