@@ -40,7 +40,7 @@ _AHEAD_MM = 1.2  # so far ahead of an end
 _STROKE_MM, _MOST = 0.3, 0.7  # so near to the line ahead, so much of the ink lies: a stroke
 _HEAVIEST_MM, _WRITTEN = 0.065, 0.4  # of black across, and how dark: nearly every hair is less
 _BRANCHES, _ALONE = 3, 0.01  # ends of one piece; a share of what is about it that is marked
-_RULED_MM, _RULED = 4.0, -2.0  # each mm more than that of what lies straight: it was ruled
+_RULED_MM, _RULED = 4.0, -2.2  # each mm more than that of what lies straight: it was ruled
 
 Floats = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
