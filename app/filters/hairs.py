@@ -26,13 +26,13 @@ _LEAST_MM = 0.8  # of a hair's pieces together
 _TOO_LITTLE = -3.0  # speaks for a piece, if it were all and lay alone
 _STRAYS = 0.05  # of its length a hair strays, as far as is known of a piece with no course
 # What speaks for a hair, as a logarithm of odds, fitted on drawn pages whose dust is known:
-_BEFORE = -8.55
+_BEFORE = -9.6
 _ALIKE, _AS_THIN = -0.41, -0.94  # logarithms of mm of what is as dark near by, and as thin too
 _MOST_MM = 10.0  # as thin near by: where there is more, it is drawn with a fine point
 _AMONG = -5.5  # root of how much is marked about it, by its length in mm
 _EVENNESS = 7.45  # how dark its pale parts are by its dark ones, but for the paper's noise
 _WIDTH, _STRAY, _BENT = -9.06, 3.32, -70.8  # logarithms of mm; how far it strays, by its length
-_USUAL, _UNUSUAL = 0.165, -3.0  # how dark hairs are; the square of the logarithm of times as dark
+_USUAL, _UNUSUAL = 0.165, -1.0  # how dark hairs are; the square of the logarithm of times as dark
 _STROKE = -6.6  # each end in line with which a stroke goes on
 _MORE_MM, _LEAST_STRAY_MM = 0.5, 0.01  # so little counts for nothing
 _SKIRT_MM = 0.13  # of pale edge beyond its dark middle
