@@ -99,10 +99,9 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
         return None
     cast, wash = _cast(tone, share, (paper, border), (step_mm, reach))
     bare &= ~wash
-    base = bare & ~_new(cast, bare, paper)
     logs = [_logs(channel, plain, weight) for channel in channels]
     bare &= ~light_spots(logs, bare & ~cast, border, step_mm)
-    base &= bare
+    base = bare & ~_new(cast, bare, paper)
     tones = _tones(channels, logs, (bare, base, cast), step_mm)
     return Light(np.exp(np.stack(tones, axis=2)), bare | cast, 2 * side)
 
