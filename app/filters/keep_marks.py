@@ -45,7 +45,7 @@ class Pale(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Dark(Record):
-    """A mark whose darkest part is so much darker than the paper; paler ones go."""
+    """What is so much darker than the paper, and 0.13 mm about it; what is paler goes."""
 
     words: ClassVar[str] = "if their darkest part is at least {share} darker than the paper"
 
