@@ -83,7 +83,7 @@ def suggest(page: Bands, name: str, each: Each = map) -> Suggestion:
     if _has_grain(read, peaks):
         sheet = whole(page, each)
         grey = grey_plane(sheet)
-        marks, found, unusual = _marks_of(sheet, peaks.noise)
+        marks, found, unusual = _marks_of(sheet, grey, peaks.noise)
         if found is not None:
             said, ink, offer = _kept_instead(grey, sheet.ppi, peaks, found)
             reasons += [*unusual, *offer]
@@ -154,7 +154,9 @@ def _plain_clearing(peaks: Peaks) -> str:
     )
 
 
-def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, Marks | None, list[str]]:
+def _marks_of(
+    sheet: Sheet, grey: Plane, noise: float,
+) -> tuple[KeepMarks, Marks | None, list[str]]:
     """The step for this page, what it finds, and a word on what is not as usual.
 
     The deepest pits of rough paper lie in rows, as faint lines do: more is asked of these.
@@ -165,7 +167,7 @@ def _marks_of(sheet: Sheet, noise: float) -> tuple[KeepMarks, Marks | None, list
     if limit > usual.limit:
         said.append(f"The grain is strong, so a faint mark must stand out {limit} times its noise; "
                     f"where one is lost, {usual.limit:.0f} brings back more, of the paper too.")
-    found = marks.find(grey_plane(sheet), sheet.ppi, sheet.colour)
+    found = marks.find(grey, sheet.ppi, sheet.colour)
     if found is None:
         return marks, None, said
     inside = found.on_sheet()

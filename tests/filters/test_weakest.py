@@ -45,7 +45,7 @@ def test_pencil_that_crosses_ink_leaves_no_stub(ppi):
     both, ink = kept(page, ppi), kept(page, ppi, weakest=Dark(share=45))
     row = np.arange(len(page)) / mm_to_px(1, ppi) - 10
     column = round(mm_to_px(12, ppi))
-    stub = (np.abs(row) > 0.25 + 0.17 + 25.4 / ppi) & (np.abs(row) < 3)
+    stub = (np.abs(row) > 0.25 + 0.13 + 25.4 / ppi) & (np.abs(row) < 3)
     assert (both[stub, column] < 255).all()
     assert (ink[stub, column] == 255).all()
 
