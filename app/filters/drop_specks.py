@@ -21,7 +21,7 @@ from app.filters.specks import (
     ground_of,
     mark_limit,
 )
-from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.strips import ROWS, Strip, both, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
 from core.sheet import Paper, Plane, Sheet, full_scale
@@ -154,10 +154,9 @@ def dust_mask(
     """
     ground = ground_of(grey, limit)
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
-    hairs = find_hairs(grey, ppi, ground, specks.firm)
-    parts = np.zeros(len(specks.place), np.bool_)
-    if ground.taken:
-        parts = parts_of_more(grey, ppi, specks)
+    hairs, parts = both(
+        lambda: find_hairs(grey, ppi, ground, specks.firm),
+        lambda: parts_of_more(grey, ppi, specks, ground))
     dust = is_dust(grey, ppi, ground, specks, size, hairs, parts)
     mask = np.zeros(grey.shape, np.uint8)
     if red_blue is not None:

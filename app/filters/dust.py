@@ -87,11 +87,14 @@ def is_dust(
     return np.asarray(hair | (small & ~drawn))
 
 
-def parts_of_more(plane: Plane, ppi: float, specks: Specks) -> Mask:
+def parts_of_more(plane: Plane, ppi: float, specks: Specks, ground: Ground) -> Mask:
     """Which specks are but a part of something longer that was kept about them; (n,).
 
-    ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares.
+    ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares. None
+    is where all the paper was.
     """
+    if not ground.taken:
+        return np.zeros(len(specks.place), np.bool_)
     side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
     pieces = find_pieces(by_squares(
         lambda rows: (plane[rows] < full_scale(plane)).view(np.uint8), plane.shape, side))

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from app.filters.hatching import TURNS, Keyed, together
 from app.filters.noise import DARKEST, STEPS, Ground, Levels, blur, patches
-from app.filters.strips import Strip, side_by_side, strips
+from app.filters.strips import Strip, both, side_by_side, strips
 from app.filters.white import whitened
 from core.histogram import count_tones
 
@@ -88,12 +88,9 @@ def find_evidence(ground: Ground) -> Found:
     heard = _heard(ground.levels, near, int(_LOUD * near_limit))
     close = blur(heard, ground.pixels(CLOSE.size))
     close_limit = paper.limit(CLOSE, close)
-    areas = []
-    for area in AREAS:
-        response = blur(ground.levels, ground.pixels(area.size))
-        one = paper.one(area, max(paper.limit(area, response), _tails(response)[1]))
-        areas.append((response, ONE / one))
-    lines = _lines(whitened(heard, ground), paper)
+    areas, lines = both(
+        lambda: [_area(ground, area, paper) for area in AREAS],
+        lambda: _lines(whitened(heard, ground), paper))
     dark, far, keyed = (np.empty_like(near) for _ in range(3))
     turn = np.empty(near.shape, np.uint8)
 
@@ -113,6 +110,12 @@ def find_evidence(ground: Ground) -> Found:
     side_by_side(weigh, strips(len(near), rows=_ROWS))
     cv2.max(far, together(keyed, np.maximum(dark, far), ground, ONE), far)
     return Found(dark, far, turn)
+
+
+def _area(ground: Ground, area: Filter, paper: "_BarePaper") -> tuple[Levels, float]:
+    """The response to an area, and what makes evidence of it."""
+    response = blur(ground.levels, ground.pixels(area.size))
+    return response, ONE / paper.one(area, max(paper.limit(area, response), _tails(response)[1]))
 
 
 def _heard(levels: Levels, near: Levels, loud: int) -> Levels:

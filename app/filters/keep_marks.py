@@ -13,7 +13,7 @@ from app.filters.noise import DARKEST, Ground, cell_side, measure_ground
 from app.filters.onward import going_on
 from app.filters.opaque import hidden_paper
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
-from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.strips import ROWS, Strip, both, side_by_side, strips
 from app.filters.surround import outside_sheet
 from app.filters.weakest import about_dark
 from core.matte import paper_codes
@@ -118,8 +118,10 @@ class KeepMarks(Step):
         ground = measure_ground(grey, ppi)
         if ground.paper < _NO_PAPER:
             return None
-        found = Marks(ground, find_support(ground, self.limit, self.shortest))
-        found = found.on_paper(hidden_paper(ground, colour, ppi))
+        support, hidden = both(
+            lambda: find_support(ground, self.limit, self.shortest),
+            lambda: hidden_paper(ground, colour, ppi))
+        found = Marks(ground, support).on_paper(hidden)
         return found.on_sheet() if self.sheet else found
 
 
@@ -182,8 +184,10 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     beside = np.asarray(cv2.dilate(kept * (found.near > low), rim), np.uint8)
     apart = found.far * ((kept > 0) & (beside == 0))
     pieces = (apart > low).view(np.uint8)
-    here = _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low))
-    here |= _between(pieces, beside * weak)
+    heavy, between = both(
+        lambda: _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low)),
+        lambda: _between(pieces, beside * weak))
+    here = heavy | between
     here |= ((beside > 0) & (kept > 0) & (found.far > low)) * np.uint8(HERE)
     made = np.maximum(beside & np.uint8(BESIDE), here)
     made[going_on(made, found.far * weak, found.turn, low, ground)] = HERE

@@ -67,7 +67,7 @@ def ground_of(plane: Plane, known: tuple[float, float] | None = None) -> Ground:
     Ground(paper=230.0, limit=222, taken=False)
     """
     full = full_scale(plane)
-    counts: Counts = count_tones(plane)
+    counts = _counts(plane)
     beside = int(counts[full - full // 255])
     taken = int(counts[full]) > max(_WHITE_SHARE * plane.size, _BESIDE * beside)
     if taken:
@@ -82,6 +82,13 @@ def ground_of(plane: Plane, known: tuple[float, float] | None = None) -> Ground:
         paper = before if taken else paper
     paper = max(paper, limit, 1.0)
     return Ground(paper * full / 255, max(0, round(limit * full / 255)), taken)
+
+
+def _counts(plane: Plane) -> Counts:
+    """``count_tones`` of a plane, on all threads."""
+    found: list[Counts] = []
+    side_by_side(lambda strip: found.append(count_tones(plane[strip[0]])), strips(len(plane)))
+    return np.asarray(np.sum(found, axis=0), np.int64)
 
 
 def mark_limit(paper: float, noise: float) -> float:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 from app.filters.grid import Mask, cells_of
 from app.filters.pieces import find_pieces
 from app.filters.specks import Bits, Ground, cell_of, disc
-from app.filters.strips import Strip, side_by_side, strips
+from app.filters.strips import Strip, both, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -181,14 +181,16 @@ def find_strands(plane: Plane, ppi: float, ground: Ground, firm: Bits) -> tuple[
     def sums(of: npt.NDArray[np.generic]) -> Floats:
         return np.bincount(owner, of, len(box)).astype(np.float64)
 
-    darkest, edge = _surroundings(plane, loose, place)
+    (darkest, edge), dark_of = both(
+        lambda: _surroundings(plane, loose, place),
+        lambda: _gathered(plane, labels, soft, ground.paper, ppi, len(box)))
     area = pieces.area.astype(np.float64)
     # half of Cauchy and Crofton's perimeter in four directions, less the width at the ends
     length = sums(edge) * (np.pi / 16)
     length = np.maximum(length - area / np.maximum(length, 1), 1) / side
     width = area / length / side**2
     dark, pale = _dark_and_pale(darkest, ground.paper, owner, area)
-    weight = _gathered(plane, labels, soft, ground.paper, ppi, len(box)) / length / side**2
+    weight = dark_of / length / side**2
     has_course = (length >= _COURSE_MM) & (width <= _SLENDER * length)
     lines = np.flatnonzero((length >= _LONG_MM) & (width < _WIDEST_MM) & (area > 0))
     lines = lines[np.argsort(middle[lines, 0], kind="stable")]

@@ -13,7 +13,7 @@ ROWS = 256
 Strip = tuple[slice, slice, slice]
 """Rows to make, the same with a halo around them, and where they lie within that."""
 
-S = TypeVar("S")
+S, T = TypeVar("S"), TypeVar("T")
 
 
 def strips(height: int, halo: int = 0, rows: int = ROWS) -> list[Strip]:
@@ -59,3 +59,18 @@ def side_by_side(work: Callable[[S], None], parts: Iterable[S]) -> None:
     with ThreadPoolExecutor(threads, thread_name_prefix="strip") as pool:
         for _ in pool.map(take_turns, range(threads)):
             pass
+
+
+def both(one: Callable[[], S], other: Callable[[], T]) -> tuple[S, T]:
+    """What two pieces of work come to that need nothing of each other, done at the same time.
+
+    With a single thread one after the other.
+
+    >>> both(lambda: 1, lambda: "two")
+    (1, 'two')
+    """
+    if cv2.getNumThreads() < 2:
+        return one(), other()
+    with ThreadPoolExecutor(1, thread_name_prefix="beside") as pool:
+        coming = pool.submit(other)
+        return one(), coming.result()
