@@ -9,13 +9,11 @@ import numpy as np
 from app.filters.dust import is_dust, parts_of_more
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
-from app.filters.pieces import find_pieces
 from app.filters.pinholes import fill_pinholes
+from app.filters.scraps import clear_scraps
 from app.filters.specks import (
     RIM_MM,
-    SQUARE_MM,
     Bits,
-    by_squares,
     disc,
     find_specks,
     ground_of,
@@ -24,14 +22,12 @@ from app.filters.specks import (
 from app.filters.strips import ROWS, Strip, both, side_by_side, strips
 from app.filters.tint import find_stains, tints_of
 from core.readings import grey_plane
-from core.sheet import Paper, Plane, Sheet, full_scale
+from core.sheet import Paper, Plane, Sheet
 from core.steps.fields import Record, either, number
 from core.steps.step import Step
-from core.units import mm_to_px
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
-_SCRAP_MM = 1.2  # at most of paper with no mark on it, that was kept
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,7 +164,7 @@ def dust_mask(
     if not ground.taken:
         return _with_rims(mask, hairs, specks.marked, RIM_MM, ppi)
     cleared = _with_rims(mask, hairs, specks.marked, _LEFT_MM, ppi)
-    _add_scraps(cleared, grey, specks.marked, ppi)
+    clear_scraps(cleared, grey, ground, ppi)
     return cleared
 
 
@@ -187,27 +183,6 @@ def _with_rims(dust: Bits, hairs: Bits, marked: Bits, reach: float, ppi: float) 
 
     side_by_side(spread, strips(len(dust), max(len(left), len(rim))))
     return out
-
-
-def _add_scraps(cleared: Mask, grey: Plane, marked: Bits, ppi: float) -> None:
-    """Clear, too, what is small of all that is left and has no mark in it: paper that was kept.
-
-    It is told by squares that touch: what lies within one of a mark goes with that.
-    """
-    side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
-
-    def left(rows: slice) -> Bits:
-        return np.greater(grey[rows] < full_scale(grey), cleared[rows]).view(np.uint8)
-
-    pieces = find_pieces(by_squares(left, grey.shape, side))
-    on_mark = by_squares(lambda rows: left(rows) & marked[rows], grey.shape, side)
-    scrap = pieces.longest * side <= mm_to_px(_SCRAP_MM, ppi)
-    scrap[0] = False
-    scrap[pieces.labels[on_mark.view(np.bool_)]] = False
-    down, across = np.nonzero(scrap[pieces.labels])
-    for row, column in np.ndindex(side, side):
-        cleared[np.minimum(down * side + row, len(grey) - 1),
-                np.minimum(across * side + column, grey.shape[1] - 1)] = True
 
 
 def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | None:

@@ -13,7 +13,8 @@ ROWS = 256
 Strip = tuple[slice, slice, slice]
 """Rows to make, the same with a halo around them, and where they lie within that."""
 
-S, T = TypeVar("S"), TypeVar("T")
+S = TypeVar("S")
+T = TypeVar("T")
 
 
 def strips(height: int, halo: int = 0, rows: int = ROWS) -> list[Strip]:
