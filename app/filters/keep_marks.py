@@ -33,6 +33,7 @@ _RIM_MM = 0.17
 _GAP_MM = 0.17  # to either side: what a gap of paper parts may be one mark
 _GROUP_MM, _FELLOWS = 0.75, 2  # half the way to the next grain of a group, and how many there are
 _STRONG, _ABOUT_MM = 2.5, 1.0  # times the limit: no more than itself is one mark so near to it
+_NO_RELIEF = 10.0  # deviations: no relief gets so far below the paper
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
 
 
@@ -179,7 +180,8 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     # the peaks of the tooth that a faint stroke touches belong together across small gaps
     joined = above | cv2.dilate(above, gap) * weak
     kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
-    at_end = (ground.levels >= DARKEST) & (found.near > ONE)
+    ink = ground.tone < np.float32(ground.paper - _NO_RELIEF * ground.noise)
+    at_end = (ground.levels >= DARKEST) & ((found.near > ONE) | ink)
     kept |= _grains(above, at_end, kept, disc(ground.pixels(_GROUP_MM)))
     beside = np.asarray(cv2.dilate(kept * (found.near > low), rim), np.uint8)
     apart = found.far * ((kept > 0) & (beside == 0))
