@@ -25,10 +25,11 @@ from app.bench.state.edits import (
     set_step,
     switch,
     turned,
+    way_up,
     with_own,
     with_tone,
 )
-from app.bench.state.job import name_of, source_of, with_steps
+from app.bench.state.job import name_of, source_of, with_steps, with_turned
 from app.bench.state.saying import BRING_UP
 from app.bench.state.sentence import Path, changed, inmost, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
@@ -99,12 +100,15 @@ class Listing:
             self._bench.desk = replace(self._bench.desk, step=number)
             self._bench.show_list()
 
-    def edit(self, edit: Edit) -> None:
-        """One change of the list of the page in hand."""
+    def edit(self, edit: Edit, *, by_hand: bool = True) -> None:
+        """One change of the list of the page in hand; a turn made by hand becomes its own."""
         desk = self._bench.desk
         if desk.current is None:
             return
-        job = with_steps(desk.job.now, frozenset({desk.current}), edit.steps)
+        here = frozenset({desk.current})
+        job = with_steps(desk.job.now, here, edit.steps)
+        if by_hand and way_up(edit.steps) != way_up(self._steps()):
+            job = with_turned(job, here)
         self._bench.become(replace(desk.then(job, edit.name), step=edit.chosen))
 
     def _on_step(self, act: Callable[[StepList, int], Edit]) -> None:
@@ -167,7 +171,8 @@ class Listing:
             return
         job = with_steps(desk.job.now, frozenset({desk.current}), self._steps())
         for number in numbers - {desk.current}:
-            steps = for_page(self._steps(), job.pages[number].steps)
+            page = job.pages[number]
+            steps = for_page(self._steps(), page.steps, turned=page.turned)
             job = with_steps(job, frozenset({number}), steps)
         self._bench.become(desk.then(job, f"{tr('apply the list to')} {whom}"))
 
@@ -186,7 +191,7 @@ class Listing:
         for number in desk.chosen:  # a page without a list stays open for its proposal
             made = turned(job.pages[number].steps or StepList(), clockwise)
             job = with_steps(job, frozenset({number}), made)
-        self._bench.become(desk.then(job, tr("turn")))
+        self._bench.become(desk.then(with_turned(job, desk.chosen), tr("turn")))
 
     def _note(self) -> None:
         number = self._bench.desk.step
@@ -243,8 +248,8 @@ class Listing:
     def take(self, steps: StepList) -> None:
         """The page takes over a list from elsewhere, and keeps what is for it alone."""
         page = self._bench.desk.page
-        made = with_own(steps, None if page is None else page.steps)
-        self.edit(Edit(made, f"{tr('take the list')} “{steps.name}”", None))
+        made = steps if page is None else with_own(steps, page.steps, turned=page.turned)
+        self.edit(Edit(made, f"{tr('take the list')} “{steps.name}”", None), by_hand=False)
 
     def for_others(self) -> StepList:
         """The list on the card as it goes to other pages: without what is for this one alone."""

@@ -54,7 +54,8 @@ class JobPage:
 
     ``list`` names one of the job's lists; empty is the first, the book's. ``given`` is its
     resolution, where its file states none. ``count`` is the number of pages in its file. ``size``
-    is its own print size, where it has another than the book.
+    is its own print size, where it has another than the book. ``turned`` says that which way up
+    it lies was settled on the page itself, and is kept whatever list it gets.
     """
 
     path: Path
@@ -65,6 +66,7 @@ class JobPage:
     steps: StepList | None = None
     given: Resolution | None = None
     size: PrintedAs | None = None
+    turned: bool = False
 
     def __post_init__(self) -> None:
         if not 1 <= self.number <= self.count:

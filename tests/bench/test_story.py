@@ -24,6 +24,7 @@ from app.bench.opening import Opening, keep_log
 from app.bench.showing import rack_item
 from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
+from app.bench.state.edits import set_step
 from app.bench.state.exporting import Export, run_export
 from app.bench.state.job import find_pages, is_set, name_of, with_steps
 from app.bench.state.places import Places, load_settings
@@ -340,6 +341,60 @@ def test_a_page_that_was_turned_stays_so_whatever_list_it_gets(with_pages, qtbot
     assert not is_set(bench.desk.page)
     assert steps_now(bench).steps[0] == Turn(angle=90)
     assert steps_now(bench).steps[1].kind != "turn"
+
+
+def heads_of(bench):
+    """The angle of the turn at the head of each page's list; 0 where there is none."""
+    lists = [page.steps.steps for page in bench.desk.job.now.pages]
+    return [steps[0].angle if isinstance(steps[0], Turn) else 0 for steps in lists]
+
+
+def test_a_page_that_was_turned_after_its_list_was_kept_stays_so(with_pages, qtbot):
+    bench = with_pages
+    bench.do("apply all")
+    bench.go_to(1)
+    settle(qtbot, bench)
+    bench.do("turn right")
+    bench.go_to(0)
+    settle(qtbot, bench)
+    bench.do("apply all")
+    assert heads_of(bench) == [0, 90, 0]
+    bench.do("apply next")
+    assert heads_of(bench) == [0, 90, 0]
+    bench.lists.take(StepList("drawer", (Turn(angle=180), *KEPT.steps)))
+    assert heads_of(bench) == [0, 90, 0]
+
+
+def test_a_turn_that_came_with_a_list_goes_with_it_and_one_undone_by_hand_stays_away(
+    with_pages, qtbot,
+):
+    bench = with_pages
+    give(bench, qtbot, Turn(angle=90), *KEPT.steps)
+    bench.do("apply all")
+    assert heads_of(bench) == [90, 90, 90]
+    bench.go_to(2)
+    settle(qtbot, bench)
+    bench.do("turn left")
+    bench.go_to(0)
+    settle(qtbot, bench)
+    bench.lists.edit(set_step(steps_now(bench), 0, Turn(angle=180), "turn, angle"))
+    bench.do("apply all")
+    assert heads_of(bench) == [180, 180, 0]
+    assert [page.turned for page in bench.desk.job.now.pages] == [True, False, True]
+
+
+def test_a_command_given_with_ctrl_chooses_no_page_beside_that_which_it_goes_to(
+    with_pages, qtbot,
+):
+    bench, rack = with_pages, with_pages.window.rack
+    rack.setFocus()
+    for key, there in ((Qt.Key.Key_Return, 1), (Qt.Key.Key_Return, 2), (Qt.Key.Key_Z, 2),
+                       (Qt.Key.Key_Z, 1)):
+        qtbot.keyClick(bench.window, key, CTRL)
+        settle(qtbot, bench)
+        assert bench.desk.current == there
+        assert bench.desk.chosen == {there}
+        assert {index.row() for index in rack.selectedIndexes()} == {there}
 
 
 def test_quarter_turns_go_over_all_chosen_pages(with_pages, qtbot):

@@ -55,6 +55,15 @@ def test_any_job_survives_its_file(job):
     assert loads_job(dumps_job(job).encode(), KINDS, "x") == job
 
 
+def test_a_job_of_before_pages_were_turned_by_hand_is_read():
+    job = replace(BOOK, pages=(replace(BOOK.pages[0], turned=True), *BOOK.pages[1:]))
+    data = json.loads(dumps_job(job))
+    assert loads_job(json.dumps(data).encode(), KINDS, "x") == job
+    for page in data["pages"]:
+        del page["turned"]
+    assert loads_job(json.dumps(data).encode(), KINDS, "x") == BOOK
+
+
 def test_paths_go_with_the_file(tmp_path):
     job = replace(BOOK, into=tmp_path / "home" / "out",
                   renditions=(Pdf(profile=tmp_path / "home" / "press.icc"),),

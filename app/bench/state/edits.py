@@ -1,6 +1,7 @@
 """Changes of a step list: each gives a new list, and a name for the change."""
 
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import Any, cast
 
 from app.bench.state.sentence import Path, inmost
@@ -150,32 +151,43 @@ def with_tone(steps: StepList, chosen: int | None) -> tuple[StepList, int]:
     return insert(steps, index, Tone()).steps, index
 
 
-def for_page(steps: StepList, page: StepList | None) -> StepList:
+def for_page(steps: StepList, page: StepList | None, *, turned: bool = False) -> StepList:
     """The list as another page takes it: without the steps for one page, with the page's own.
 
     >>> for_page(StepList("pen", (Tone(),)), None).steps == (Tone(),)
     True
     """
-    return with_own(replace(steps, steps=tuple(s for s in steps.steps if not s.one_page)), page)
+    shared = replace(steps, steps=tuple(s for s in steps.steps if not s.one_page))
+    return with_own(shared, page, turned=turned)
 
 
-def with_own(steps: StepList, page: StepList | None) -> StepList:
+def with_own(steps: StepList, page: StepList | None, *, turned: bool = False) -> StepList:
     """The list with those steps of a page's that are for it alone, where it had not got them.
 
-    A page that was turned and has no list yet stays turned as it is.
+    A page that was ``turned`` by hand, or was turned and has no list yet, stays as it lies.
+
+    >>> upright = StepList("", (Tone(),))
+    >>> with_own(StepList("", (Turn(), Tone())), upright, turned=True).steps == (Tone(),)
+    True
     """
-    if page is not None and only_turned(page):
-        head = 1 if isinstance(next(iter(steps.steps), None), Turn) else 0
-        return replace(steps, steps=(*page.steps, *steps.steps[head:]))
-    for own in () if page is None else page.steps:
-        if own.one_page and own not in steps.steps:
-            steps = insert(steps, place_for(steps, own), own).steps
+    own = StepList() if page is None else page
+    if turned or only_turned(own):
+        rest = steps.steps[len(way_up(steps)) :]
+        steps = replace(steps, steps=(*way_up(own), *rest))
+    for step in own.steps:
+        if step.one_page and step not in steps.steps:
+            steps = insert(steps, place_for(steps, step), step).steps
     return steps
+
+
+def way_up(steps: StepList) -> tuple[Step, ...]:
+    """The quarter turns at the head of a list: which way up the page lies."""
+    return tuple(takewhile(lambda step: isinstance(step, Turn), steps.steps))
 
 
 def only_turned(steps: StepList) -> bool:
     """Whether nothing is done but to say which way up the page is."""
-    return bool(steps.steps) and all(isinstance(step, Turn) for step in steps.steps)
+    return bool(steps.steps) and way_up(steps) == steps.steps
 
 
 def turned(steps: StepList, clockwise: int) -> StepList:

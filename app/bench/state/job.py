@@ -81,6 +81,13 @@ def with_steps(job: Job, numbers: Numbers, steps: StepList | None) -> Job:
     ))
 
 
+def with_turned(job: Job, numbers: Numbers) -> Job:
+    """The job with which way up some of its pages lie settled on them, whatever list comes."""
+    return replace(job, pages=tuple(
+        replace(page, turned=True) if n in numbers else page for n, page in enumerate(job.pages)
+    ))
+
+
 def with_moved(job: Job, old: Path, new: Path) -> Job:
     """The job with a scan in another place; those that lay beside it are looked for there."""
     def moved(page: JobPage) -> JobPage:

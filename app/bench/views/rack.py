@@ -227,7 +227,9 @@ class Rack(QListView):
     def show_current(self, row: int | None) -> None:
         """Which page stands on the bench."""
         if row is not None and row != self.currentIndex().row():
-            self.setCurrentIndex(self.pages.index(row))
+            # which are chosen is not touched: else a Ctrl held for a command added to them
+            self.selectionModel().setCurrentIndex(
+                self.pages.index(row), QItemSelectionModel.SelectionFlag.NoUpdate)
 
     def show_chosen(self, rows: frozenset[int]) -> None:
         """Which pages are chosen."""
