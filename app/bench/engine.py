@@ -367,8 +367,10 @@ def _within(kept: list[tuple[Source, Standing]]) -> list[tuple[Source, Standing]
     """The newest of them, as many as may be held; always the first two."""
     held = 0
     for number, (_, standing) in enumerate(kept):
-        sheet = standing.sheet
-        planes = (sheet.grey, sheet.colour, sheet.alpha, standing.grey)
+        sheet, scan = standing.sheet, standing.scan
+        planes = [sheet.grey, sheet.colour, sheet.alpha, standing.grey]
+        if scan is not None:
+            planes += [scan.grey, scan.colour, scan.alpha]
         held += sum(plane.nbytes for plane in planes if plane is not None)
         if held > _MOST_HELD and number >= 2:
             return kept[:number]

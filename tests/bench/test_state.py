@@ -372,12 +372,27 @@ def test_what_can_be_shown_at_once_is_marked_where_a_page_step_is_left_out():
     assert show_now(standing, PAGE_LISTS["following"]) is None
 
 
-def test_the_scan_itself_is_shown_beside_only_while_the_drawing_lies_where_it_lay():
-    for steps, same in ((PAGE_LISTS["fixed"], True), ((Turn(angle=180), Tone(), Lift()), False)):
+PAPER_AWAY = (KeepMarks(), Tone(), Lift())
+
+
+@pytest.mark.parametrize(("moves", "lies"), [
+    ((), lambda grey: grey),
+    ((Turn(angle=180),), lambda grey: grey[::-1, ::-1]),
+    ((Turn(angle=90), Crop(left=10)), lambda grey: np.rot90(grey, -1)[:, 118:]),
+])
+def test_beside_the_result_stands_the_scan_however_it_was_laid(moves, lies):
+    for steps in ((*moves, *PAPER_AWAY), (*PAPER_AWAY[:1], *moves, *PAPER_AWAY[1:])):
         standing = stand(SHEET, steps[: standing_index(steps)])
         side = before_side(SHEET, standing, show_now(standing, steps))
-        assert (side is SHEET) == same
-        assert side.shape == SHEET.shape
+        assert (side.grey == lies(SHEET.grey)).all()
+    assert moves or side is SHEET
+
+
+def test_where_the_drawing_is_moved_behind_the_tones_the_page_before_that_stands_beside():
+    steps = PAGE_LISTS["behind"]
+    standing = stand(SHEET, steps[: standing_index(steps)])
+    shown = show_fully(standing, steps, SHEET)
+    assert before_side(SHEET, standing, shown) is shown.sheet
 
 
 @pytest.mark.parametrize("theme", [LIGHT, DARK], ids=lambda theme: theme.name)

@@ -26,7 +26,8 @@ class Standing:
     sheet's grey (H, W) and ``counts`` its tones; ``paper`` is what a following step would
     follow here. ``peaks`` are those of the page here, ``bare`` those of the page before
     anything was cleared off it, for cleared paper has no noise to tell faint marks from.
-    All are made once: a drag asks for them at every move.
+    ``scan`` is the page as scanned, but lying as it does here: turned, cut and level; None
+    where it lies as it was scanned. All are made once: a drag asks for them at every move.
     """
 
     sheet: Sheet
@@ -36,6 +37,7 @@ class Standing:
     bare: Peaks
     paper: Paper
     before: tuple[Step, ...]
+    scan: Sheet | None = None
 
     @property
     def index(self) -> int:
@@ -132,7 +134,9 @@ def stand(
     bare = read
     if clearing:
         bare = survey(replay(StepList("", steps[: clearing[0]]), page, each, watch).page, each)
-    return Standing(sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps)
+    moves = tuple(step for step in done.settled.steps if not step.in_place)
+    scan = whole(replay(StepList("", moves), page, each).page, each) if moves else None
+    return Standing(sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps, scan)
 
 
 def _grey_by_bands(sheet: Sheet, each: Each) -> Plane:
@@ -175,15 +179,14 @@ def settle_quickly(standing: Standing, steps: tuple[Step, ...]) -> tuple[Step, .
 
 
 def before_side(scan: Sheet, standing: Standing, shown: Shown) -> Sheet:
-    """What stands left of the divider: the scan itself where it lies as the result does.
+    """What stands left of the divider: the scan, lying as the result does.
 
-    Behind a step that moves the drawing it is the page before its tones, or before the
-    steps that are shown, whichever lies alike.
+    Where a step behind the held one moves the drawing it is the page before the steps that are
+    shown.
     """
-    led = StepList("", standing.before).flat()
-    if all(step.in_place for step in led) and scan.shape == shown.sheet.shape:
-        return scan
-    return standing.sheet if standing.sheet.shape == shown.sheet.shape else shown.sheet
+    here = scan if standing.scan is None else standing.scan
+    lies = here.shape == shown.sheet.shape and here.placing == shown.sheet.placing
+    return here if lies else shown.sheet
 
 
 def show_now(standing: Standing, steps: tuple[Step, ...]) -> Shown | None:
