@@ -186,8 +186,7 @@ class Wiring(QObject):
 
     def show_all(self) -> None:
         """Have every view show the desk as it is."""
-        page = self.desk.page
-        fault = "" if page is None else self.known.faults.get(source_of(page), "")
+        page, fault = self.desk.page, self._fault
         self.window.show_any_page(there=page is not None, fault=fault)
         self._show_rack()
         self.window.rack.show_current(self.desk.current)
@@ -201,6 +200,12 @@ class Wiring(QObject):
         self._show_page_words()
         self.show_list()
         self._next_thumb()
+
+    @property
+    def _fault(self) -> str:
+        """What is wrong with the page in hand, if anything is known to be."""
+        page = self.desk.page
+        return "" if page is None else self.known.faults.get(source_of(page), "")
 
     def _show_rack(self) -> None:
         """The rows that are others; what is found out about a page is shown when it is found."""
@@ -230,8 +235,7 @@ class Wiring(QObject):
         """The list and the strip; in a drag they follow the picture, which is what is looked at."""
         self._behind = False
         self._pace.stop()
-        page = self.desk.page
-        awaited = page is not None and source_of(page) not in self.known.faults
+        awaited = self.desk.page is not None and not self._fault
         self.window.card.show_card(card_shown(self.desk, self.known), awaited=awaited)
         self._show_strip()
 
@@ -244,8 +248,7 @@ class Wiring(QObject):
         page = self.desk.page
         title = tr("No page") if page is None else name_of(page)
         facts = ""
-        broken = page is not None and source_of(page) in self.known.faults  # said in its place
-        if self.engine.page is not None and not broken:
+        if self.engine.page is not None and not self._fault:  # which is said in its place
             facts = self.engine.page.facts
         self.window.bar.show_page(title, facts)
         self.window.setWindowTitle("Stetline" if page is None else f"{name_of(page)}, Stetline")
@@ -259,7 +262,8 @@ class Wiring(QObject):
             checked_commands(self.desk, self.theme_choice) | self.colouring.checked())
         self.colouring.show()
         looking = self.desk.looking
-        scale = "" if looking.view is None else f"{100 * looking.view.scale.value:.3g} %"
+        view = looking.view if "page" in there and not self._fault else None
+        scale = "" if view is None else f"{100 * view.scale.value:.3g} %"
         self.window.bar.show_looking(scale, looking.ground, split=looking.side == "split")
         self.window.bar.show_enabled(page="page" in there)
 

@@ -458,6 +458,26 @@ def test_a_page_that_cannot_be_read_stays_on_the_rack(bench, qtbot, scans):
     assert bench.window.stack.currentIndex() == 1
 
 
+def test_of_a_page_that_cannot_be_read_no_numbers_of_another_stand_there(with_pages, qtbot, scans):
+    bench, window = with_pages, with_pages.window
+
+    def numbers():
+        return window.bar.scale.text(), window.strip.fields["white"].text()
+
+    (scans / "page 2.png").write_text("no picture")
+    assert numbers()[0].endswith(" %")
+    assert numbers()[1] == "225"
+    bench.go_to(1)
+    qtbot.waitUntil(lambda: bench.idle, timeout=20_000)
+    assert numbers() == ("", "")
+    bench.go_to(0)
+    settle(qtbot, bench)
+    assert numbers()[1] == "225"
+    bench.window.rack.selectAll()
+    bench.do("remove")
+    assert numbers() == ("", "")
+
+
 def test_what_is_dropped_while_pages_are_still_looked_for_comes_too(bench, qtbot, scans, tmp_path):
     drop(bench.window, scans)
     drop(bench.window, draw_page(tmp_path / "late.png"))

@@ -211,6 +211,9 @@ def test_without_a_page_the_strip_is_at_rest(strip):
     strip.show_strip(None)
     assert not strip.isEnabled()
     assert not strip.handles["white"].isVisible()
+    assert {field.text() for field in strip.fields.values()} == {""}
+    strip.show_strip(strip_of(Points(30, 200, 50)))
+    assert strip.fields["white"].text() == "200"
 
 
 def test_the_ramp_shows_what_becomes_of_each_tone(strip):

@@ -184,7 +184,9 @@ class ToneStrip(QWidget):
         self.setEnabled(shown is not None)
         for handle in self.handles.values():
             handle.setVisible(shown is not None)
-        if shown is not None:
+        if shown is None:
+            self._show_no_points()
+        else:
             self._show_points(shown.points)
         self.figures.show_readings(None if shown is None else shown.readings)
         self.update()
@@ -199,6 +201,13 @@ class ToneStrip(QWidget):
         self.handles["middle"].lower()
         for which, label in self._percents.items():
             label.setText(f"{percent_black(points.value(which)):.0f} %")
+
+    def _show_no_points(self) -> None:
+        """The numbers of the page before would be taken for those of this one."""
+        for field in self.fields.values():
+            field.clear()
+        for percent in self._percents.values():
+            percent.clear()
 
     def _plot(self) -> QRectF:
         foot = _FOOT + SIZE.height() + _RAMP
