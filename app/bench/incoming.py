@@ -151,16 +151,16 @@ class Incoming:
         asked = tr("Pixels per inch, or the size of the scanned sheet (300, A4, 210x297mm):")
         count = len(self._of_size())
         if count > 1:
-            asked += f"\n{tr('It is said of')} {count} {tr('pages')}."
+            asked += f"\n{tr('It holds for')} {count} {tr('pages')}."
         text, agreed = QInputDialog.getText(
             self._bench.window, tr("Resolution or size"), asked, text="300")
         if agreed:
             self.give_resolution(text)
 
     def give_resolution(self, text: str) -> None:
-        """Say the resolution or sheet size of the chosen pages.
+        """Say the resolution or sheet size of the chosen pages, or of those that lack their own.
 
-        Where the page in hand lacks its own, of all pages that do: they are of one scanner.
+        Where the page in hand lacks it, of all pages that do: they are of one scanner.
         """
         bench = self._bench
         try:
@@ -176,7 +176,9 @@ class Incoming:
         desk, faults = self._bench.desk, self._bench.known.faults
         lacking = frozenset(n for n, page in enumerate(desk.job.now.pages)
                             if asks_for_size(faults.get(source_of(page), "")))
-        return desk.chosen | lacking if desk.current in lacking else desk.chosen
+        if desk.current in lacking:
+            return lacking
+        return desk.chosen & lacking or desk.chosen  # what a file states is not overruled by the way
 
     # --- job files
 

@@ -570,13 +570,33 @@ def test_a_resolution_is_said_of_all_pages_that_lack_one_at_once(
         QInputDialog, "getText", lambda *said, **_: asked.append(said[2]) or ("400", True))
     bench.do("resolution")
     settle(qtbot, bench)
-    assert "of 3 pages" in asked[0]
+    assert "for 3 pages" in asked[0]
     assert [page.given for page in bench.desk.job.now.pages] == [Ppi(400), None, Ppi(400), Ppi(400)]
     bench.do("resolution")  # none lacks one now: it is the chosen page's alone
     assert "pages" not in asked[1]
     bench.do("undo")
     assert [page.given for page in bench.desk.job.now.pages] == [None] * 4
     settle(qtbot, bench)
+
+
+@pytest.mark.parametrize("current", [0, 1])
+def test_of_all_chosen_pages_those_that_state_their_resolution_keep_it(
+    bench, qtbot, tmp_path, current,
+):
+    for number, ppi in enumerate((None, 300, None), start=1):
+        draw_page(tmp_path / f"{number}.png", ppi=ppi)
+    bench.incoming.open_paths((tmp_path,))
+    qtbot.waitUntil(lambda: bench.desk.page is not None and bench.idle)
+    bench.go_to(current)
+    qtbot.waitUntil(lambda: bench.idle, timeout=20_000)
+    bench.window.rack.selectAll()
+    bench.incoming.give_resolution("400")
+    settle(qtbot, bench)
+    assert [page.given for page in bench.desk.job.now.pages] == [Ppi(400), None, Ppi(400)]
+    bench.window.rack.selectAll()  # none lacks one now: the person knows better than the files
+    bench.incoming.give_resolution("200")
+    settle(qtbot, bench)
+    assert [page.given for page in bench.desk.job.now.pages] == [Ppi(200)] * 3
 
 
 def test_export_holds_back_pages_without_a_list_and_says_why(
