@@ -72,7 +72,8 @@ class Outgoing:
         if home == shipped("sample_pages"):  # nothing is written beside the program's own pages
             home = Path.home()
         folder = self._folder or home / "lineart"
-        self._dialog = ExportDialog(tuple(choices), folder, self._bench.window)
+        self._dialog = ExportDialog(
+            tuple(choices), folder, self._bench.window, desk.job.now.renditions)
         self._dialog.asked.connect(self.export)
         self._dialog.open()
 
@@ -167,7 +168,8 @@ class Outgoing:
             text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
                     f"{tr('left. Nothing is half-written; the same export goes on from there.')}")
         notice = self._bench.window.notice
-        text = "\n".join([text, *noted(pages), *(str(in_window(fault)) for fault in faults)])
+        said_of_all = dict.fromkeys(str(in_window(fault)) for fault in faults)  # each once
+        text = "\n".join([text, *noted(pages), *said_of_all])
         if done:
             notice.offer(text, tr("Open the folder"), self._open_folder)
         else:

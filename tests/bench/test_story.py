@@ -25,7 +25,7 @@ from app.bench.showing import rack_item
 from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
 from app.bench.state.edits import set_step
-from app.bench.state.exporting import Export, run_export
+from app.bench.state.exporting import FORMS, Export, run_export
 from app.bench.state.job import find_pages, is_set, name_of, with_steps
 from app.bench.state.places import Places, load_settings
 from app.bench.views.calibrating import CardSize
@@ -36,7 +36,7 @@ from app.filters.overrule import TakeOut
 from app.filters.reach import Mark, Outline
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
-from app.pages.renditions import Print
+from app.pages.renditions import Flat, Print
 from app.pages.resolution import Ppi
 from app.replay.job import Job, JobPage, loads_job, write_job
 from app.replay.journal import FOLDER, Journal
@@ -631,6 +631,38 @@ def export_this_page(bench, qtbot, folder):
     qtbot.mouseClick(dialog.go, LEFT)
     qtbot.waitUntil(lambda: not bench.out.busy, timeout=20_000)
     settle(qtbot, bench)
+
+
+def test_the_forms_that_were_exported_last_are_chosen_at_the_next_export(
+    with_pages, qtbot, tmp_path,
+):
+    bench = with_pages
+    bench.do("export")
+    for box, wanted in zip(bench.out._dialog.forms, FORMS, strict=True):
+        box.setChecked(wanted.rendition in (Print(), Flat()))
+    bench.out._dialog.folder.setText(str(tmp_path / "out"))
+    qtbot.mouseClick(bench.out._dialog.go, LEFT)
+    settle(qtbot, bench)
+    bench.do("export")
+    again = [form.rendition for box, form in zip(bench.out._dialog.forms, FORMS, strict=True)
+             if box.isChecked()]
+    assert again == [Print(), Flat()]
+    bench.out._dialog.reject()
+
+
+def test_what_goes_wrong_with_all_pages_is_said_once(with_pages, qtbot, tmp_path):
+    bench, out = with_pages, tmp_path / "file" / "out"
+    out.parent.write_text("no folder")
+    bench.do("keep")
+    bench.do("apply all")
+    bench.do("export")
+    bench.out._dialog.whose[-1].setChecked(True)
+    bench.out._dialog.folder.setText(str(out))
+    qtbot.mouseClick(bench.out._dialog.go, LEFT)
+    settle(qtbot, bench)
+    said = bench.window.notice.text.text().splitlines()
+    assert said[0] == f"0 of 3 pages are in {out}."
+    assert len(set(said)) == len(said) < 4
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -23,15 +23,20 @@ from PySide6.QtWidgets import (
 from app.bench.state.commands import MENUS, in_menu
 from app.bench.state.exporting import FORMS, Export, Form
 from app.bench.views.look import on_screen, quiet, strong, tr
+from app.pages.renditions import Rendition
 
 
 class ExportDialog(QDialog):
-    """Asks what is written, of which pages and where; reports the answer."""
+    """Asks what is written, of which pages and where; reports the answer.
+
+    ``renditions`` are what the job was written as last: their forms are chosen at first.
+    """
 
     asked = Signal(object)
 
     def __init__(
         self, choices: tuple[tuple[str, tuple[int, ...]], ...], folder: Path, parent: QWidget,
+        renditions: tuple[Rendition, ...] = (),
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Export"))
@@ -46,6 +51,10 @@ class ExportDialog(QDialog):
         self.go = QPushButton(tr("Export"))
         self.go.setToolTip(tr("Write the pages in these forms; the scans stay as they are"))
         self._lay_out()
+        last = [box for box, form in zip(self.forms, FORMS, strict=True)
+                if form.rendition in renditions]
+        for box in last or self.forms[:1]:
+            box.setChecked(True)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -83,7 +92,6 @@ class ExportDialog(QDialog):
         column.addWidget(note)
         column.addSpacing(8)
         column.addLayout(self._buttons())
-        self.forms[0].setChecked(True)
 
     def _buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
