@@ -8,7 +8,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal
 
-from app.bench.state.saying import in_window
+from app.bench.state.saying import told
 from core.fault import Cancelled, Refused, Watch
 from core.sheet import Each
 
@@ -153,5 +153,5 @@ class Line:
 def said(error: Exception) -> str:
     """An error in words: its faults, or that it is a mistake of the program's."""
     if isinstance(error, Refused):
-        return "\n".join(str(in_window(fault)) for fault in error.faults)
+        return "\n".join(told(error.faults))
     return f"This is a mistake of the program: {type(error).__name__}: {error}"

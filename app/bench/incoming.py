@@ -21,7 +21,7 @@ from app.bench.state.job import (
     without_untouched,
 )
 from app.bench.state.jobfile import SUFFIX, open_job
-from app.bench.state.saying import BRING_UP, asks_for_size, in_window
+from app.bench.state.saying import BRING_UP, asks_for_size, in_window, told
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.formats import SUFFIXES
@@ -110,8 +110,7 @@ class Incoming:
         for at, fault in found.page_faults:
             bench.known.faults[Source(at)] = str(in_window(fault))
         if found.others:
-            bench.window.notice.show_said(
-                "\n".join(str(in_window(f)) for f in found.others), stays=True)
+            bench.window.notice.show_said("\n".join(told(found.others)), stays=True)
         now = bench.desk.job.now
         before = len(_put_away(now, found.pages).pages)
         job = made if now is of else with_pages(_put_away(now, found.pages), found.pages)
@@ -178,7 +177,8 @@ class Incoming:
                             if asks_for_size(faults.get(source_of(page), "")))
         if desk.current in lacking:
             return lacking
-        return desk.chosen & lacking or desk.chosen  # what a file states is not overruled by the way
+        # what files state is overruled only where it is asked of them alone
+        return desk.chosen & lacking or desk.chosen
 
     # --- job files
 

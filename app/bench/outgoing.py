@@ -21,7 +21,7 @@ from app.bench.state.exporting import (
     written_as,
 )
 from app.bench.state.job import is_set, name_of, source_of, with_steps
-from app.bench.state.saying import in_window
+from app.bench.state.saying import told
 from app.bench.views.dialogs import ExportDialog, TakenDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
@@ -168,8 +168,7 @@ class Outgoing:
             text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
                     f"{tr('left. Nothing is half-written; the same export goes on from there.')}")
         notice = self._bench.window.notice
-        said_of_all = dict.fromkeys(str(in_window(fault)) for fault in faults)  # each once
-        text = "\n".join([text, *noted(pages), *said_of_all])
+        text = "\n".join([text, *noted(pages), *told(faults)])
         if done:
             notice.offer(text, tr("Open the folder"), self._open_folder)
         else:

@@ -774,6 +774,19 @@ def test_the_notice_offers_one_way_out(shown, qtbot):
     assert not notice.act.isVisible()
 
 
+def test_however_much_is_said_the_page_keeps_its_room(with_pages, qtbot):
+    window, notice = with_pages.window, with_pages.window.notice
+    high = window.height()
+    for lines, scrolled in ((1, False), (60, True), (3, False)):
+        notice.show_said("\n".join(f"page {n}.png: it is blank." for n in range(lines)))
+        bar, wanted = notice.words.verticalScrollBar(), scrolled
+        qtbot.waitUntil(lambda bar=bar, wanted=wanted: (bar.maximum() > 0) == wanted)
+        assert (notice.words.focusPolicy() == Qt.FocusPolicy.StrongFocus) == scrolled
+        assert window.height() == high
+        assert notice.height() < 200
+    notice.hide()
+
+
 def test_work_that_goes_on_can_be_stopped(shown, qtbot):
     work = shown(WorkStrip(), 160, 100)
     work.show_work("Exporting page 1 of 3", 10, 300)

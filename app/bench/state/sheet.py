@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.bench.state.job import name_of
 from app.bench.state.printing import order_for
-from app.bench.state.saying import in_window
+from app.bench.state.saying import told as told_of
 from app.kinds import KINDS
 from app.pages.renditions import Pdf
 from app.pages.whole import replace_file
@@ -15,7 +15,7 @@ from app.proof.sheet import Proved, proof_sheet
 from app.replay.job import Job, JobPage
 from app.replay.page import lifted, read_page
 from app.replay.printing import filled, trim_of
-from core.fault import Refused, Watch, unwatched
+from core.fault import Fault, Refused, Watch, unwatched
 from core.sheet import Each, whole
 from core.steps.fold import replay
 
@@ -32,7 +32,7 @@ def write_sheet(
     stages of pages.
     """
     proved: list[Proved] = []
-    faults: list[str] = []
+    faults: list[Fault] = []
     total = STAGES * len(job.pages)
     for number, page in enumerate(job.pages):
         begun = STAGES * number
@@ -43,12 +43,12 @@ def write_sheet(
         try:
             proved.append(_proved(job, page, number, each, told))
         except Refused as refused:
-            faults += [str(in_window(fault)) for fault in refused.faults]
+            faults += refused.faults
             if number + 1 == len(job.pages) and not proved:
                 raise
     title = job.name or (job.lists[0].name if job.lists else "") or "Proof"
     replace_file(path, proof_sheet(title, day, proved).encode("utf-8"))
-    return len(proved), tuple(faults)
+    return len(proved), told_of(faults)
 
 
 def _proved(job: Job, page: JobPage, number: int, each: Each, watch: Watch) -> Proved:

@@ -2,17 +2,61 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QProgressBar,
     QPushButton,
+    QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
 
 from app.bench.views.look import as_it_is, tr
+
+_LINES = 8  # of words; more are scrolled, so that the page and the strip keep their room
+
+
+class _Words(QScrollArea):
+    """Words as high as they are, up to so many lines."""
+
+    def __init__(self, text: QLabel) -> None:
+        super().__init__()
+        self._text = text
+        self.setWidget(text)
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setAccessibleName(tr("What happened"))
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+
+    def hasHeightForWidth(self) -> bool:  # noqa: N802 - Qt's name
+        """Narrower words are higher."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:  # noqa: N802 - Qt's name
+        """As high as all the words, or as the most lines."""
+        return min(self._text.heightForWidth(width), _LINES * self.fontMetrics().lineSpacing())
+
+    def sizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """As wide as the words would like."""
+        wide = self._text.sizeHint().width()
+        return QSize(wide, self.heightForWidth(max(self.width(), wide)))
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802 - Qt's name
+        """As narrow as the longest word, and one line."""
+        return QSize(self._text.minimumSizeHint().width(), self.fontMetrics().lineSpacing())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
+        """Where there is more than is seen, the keys can go there and scroll it."""
+        super().resizeEvent(event)
+        whole = self._text.heightForWidth(self.width()) <= self.height()
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus if whole else Qt.FocusPolicy.StrongFocus)
 
 
 class Notice(QWidget):
@@ -33,7 +77,8 @@ class Notice(QWidget):
         self.dismiss.clicked.connect(self.hide)
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 6, 8, 6)
-        row.addWidget(self.text, 1)
+        self.words = _Words(self.text)
+        row.addWidget(self.words, 1)
         row.addWidget(self.act)
         row.addWidget(self.dismiss)
         self.hide()
@@ -46,6 +91,8 @@ class Notice(QWidget):
         self._of, self._do = of, None
         self._passing = not (of or stays)
         self.text.setText(text)
+        self.words.updateGeometry()
+        self.words.verticalScrollBar().setValue(0)
         self.act.setText("")
         self.act.hide()
         self.show()
