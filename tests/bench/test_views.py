@@ -787,6 +787,12 @@ def test_however_much_is_said_the_page_keeps_its_room(with_pages, qtbot):
     notice.hide()
 
 
+def test_what_opens_a_menu_has_an_arrow_and_what_turns_about_has_none(sentence):
+    for step, path, arrow in ((Turn(), ("angle",), True), (KeepMarks(), ("sheet",), False)):
+        sentence.show_step(step)
+        assert sentence.control(path).text().endswith("▾") == arrow
+
+
 def test_work_that_goes_on_can_be_stopped(shown, qtbot):
     work = shown(WorkStrip(), 160, 100)
     work.show_work("Exporting page 1 of 3", 10, 300)

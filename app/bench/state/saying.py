@@ -15,6 +15,7 @@ _HERE = "say it with “Say its resolution or size…”"
 _INSTEAD = {
     GIVE_IT: _HERE, GIVE_SIZE: f"{_HERE}, as it was scanned",
     RENEW: f"“{BRING_UP}” opens it with the same settings: look at a page before it is printed",
+    "or give the job a list": "or apply another page's to it",
     "--again writes over it": "export again and choose “Write over them”",
 }
 

@@ -106,7 +106,7 @@ class Card(QFrame):
         head = QHBoxLayout()
         head.setContentsMargins(12, 8, 8, 0)
         head.addWidget(self.name, 1)
-        self.status.setContentsMargins(17, 0, 8, 6)
+        self.status.setContentsMargins(19, 0, 8, 6)
         self._list = QWidget()
         self._steps = QVBoxLayout(self._list)
         self._steps.setContentsMargins(0, 0, 0, 0)

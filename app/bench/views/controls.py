@@ -158,7 +158,7 @@ class WordButton(QToolButton):
             self.setText(f"{as_written(control.lead)}▾")
             self._fill(options, chosen)
         else:
-            self.setText(control.said)
+            self.setText(f"{control.said}▾" if isinstance(spec, Choice) else control.said)
             if isinstance(spec, Choice):
                 self._fill([(words, value) for value, words in spec.options], control.value)
             elif isinstance(spec, Colour):

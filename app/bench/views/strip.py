@@ -129,6 +129,8 @@ class ToneStrip(QWidget):
         self.handles = {which: self._handle(which) for which in HANDLES}
         self.fields = {which: self._field(which) for which in HANDLES}
         self._percents: dict[Which, QLabel] = {"black": one_line(""), "white": one_line("")}
+        for percent in self._percents.values():  # so that what stands behind it stays in place
+            percent.setMinimumWidth(percent.fontMetrics().horizontalAdvance("100 %"))
         self.figures = Figures()
         self._lay_out()
         self.show_strip(None)
