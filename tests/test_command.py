@@ -143,6 +143,10 @@ def test_measure_speaks_plainly_without_a_terminal(folder, capsys):
     said = capsys.readouterr().out.splitlines()
     assert len(said) == 2
     assert said[0].startswith("page 2.png, page 1: 35.6 x 25.4 mm at 300 ppi")
+    assert "ink at 2" in said[0]
+    Image.new("L", (400, 300), 231).save(folder / "bare.png", dpi=(300, 300))
+    assert main(["measure", str(folder / "bare.png")]) == 0
+    assert "no peak of ink." in capsys.readouterr().out
 
 
 def test_show_says_the_list_in_sentences(folder, capsys):

@@ -54,7 +54,8 @@ def add_realign(commands: Commands) -> None:
     )
     realign.add_argument("job", type=file_name, metavar="JOB.json")
     realign.add_argument("page", metavar="PAGE",
-                         help="its number in the job, from 1, or the name of its file")
+                         help="its number in the job, from 1, or the name of its file, with or "
+                              "without its ending")
     realign.add_argument("scan", type=file_name, metavar="NEW_SCAN")
     realign.add_argument("--number", type=int, default=0, metavar="N",
                          help="which page of the new file it is, where that has several")

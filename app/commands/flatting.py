@@ -84,13 +84,18 @@ def realign_page(request: argparse.Namespace) -> int:
 
 
 def _number(job: Job, page: str) -> int:
-    """The number of a page of the job that is named by its number or its file."""
+    """The number of a page of the job that is named by its number or its file.
+
+    The file's name may be without its ending, where no other page's is the same.
+    """
     if page.isascii() and page.isdigit():
         found = [int(page)] if 1 <= int(page) <= len(job.pages) else []
     else:
         wanted = Path(page)
         found = [number for number, known in enumerate(job.pages, start=1)
                  if known.path == wanted.absolute() or known.path.name == page]
+        found = found or [number for number, known in enumerate(job.pages, start=1)
+                          if known.path.stem == page]
     if len(found) != 1:
         raise Refused(Fault(f"{len(found) or 'none'} of the job's {len(job.pages)} pages is so "
                             "named", page, "give its number in the job, from 1"))

@@ -174,6 +174,7 @@ def write_test_strip(request: argparse.Namespace) -> int:
                             "--held", "give it with a .json alone"))
     if request.held is None:
         write_strip(request.out, Pdf(gain=press.gain))
+        say.lines([f"The strip is in {request.out}: print it at 100 %."])
         return ALL_DONE
     faintest, even, line, white = request.held
     mine = my_printer(press, faintest=faintest, even=even, line=line, reversed_line=white)

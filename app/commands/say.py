@@ -95,10 +95,11 @@ def _cells(row: dict[str, Any]) -> list[str]:
 
 
 def _plain_reading(row: dict[str, Any]) -> str:
-    _, size, ppi, _, paper, grain, ink, *rest = _cells(row)
+    _, size, ppi, _, paper, grain, at, *rest = _cells(row)
+    ink = "no peak of ink" if row["ink"] is None else f"ink at {at}"
     said = (
         f"{row['page']}, page {row['number']}: {size} at {ppi} ppi, {row['stored']}; "
-        f"paper at {paper}, grain {grain}, ink at {ink}"
+        f"paper at {paper}, grain {grain}, {ink}"
     )
     if rest:
         said += f"; covered {rest[0]}, paper that would print {rest[1]}"

@@ -174,6 +174,7 @@ def test_replay_writes_bitmaps_and_pdf(folder, tmp_path):
 
 def test_a_strip_and_what_is_read_off_it(folder, tmp_path, capsys):
     assert main(["strip", str(tmp_path / "strip.pdf")]) == 0
+    assert f"The strip is in {tmp_path / 'strip.pdf'}" in capsys.readouterr().out
     assert (tmp_path / "strip.pdf").read_bytes().startswith(b"%PDF-1.6")
     mine = tmp_path / "mine.json"
     assert main(["strip", str(mine), "--held", "8", "10", "0.35", "0.75"]) == 0

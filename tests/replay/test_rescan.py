@@ -72,9 +72,10 @@ def test_places_follow_the_drawing_to_another_resolution(job, tmp_path, capsys):
     assert "book-before-1.json" in capsys.readouterr().out
 
 
-def test_a_page_is_named_by_its_file_too(job, tmp_path):
+@pytest.mark.parametrize("page", ["a.png", "a"])
+def test_a_page_is_named_by_its_file_too(job, tmp_path, page):
     scan(tmp_path / "again.png", 150, PLACING)
-    assert main(["realign", str(tmp_path / "book.json"), "a.png",
+    assert main(["realign", str(tmp_path / "book.json"), page,
                  str(tmp_path / "again.png")]) == 0
 
 
