@@ -88,8 +88,8 @@ class Engine(QObject):
                 self._counting)
 
     def _tell(self, what: str) -> Watch:
-        def tell(done: int, total: int) -> None:
-            self.state.emit(f"{what}, {100 * done // max(total, 1)} %")
+        def tell(done: int, total: int) -> None:  # of steps that look at the page whole it has none
+            self.state.emit(f"{what}, {100 * done // total} %" if done < total else what)
 
         return tell
 

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
+    QListView,
     QPushButton,
     QWidget,
 )
@@ -785,6 +786,13 @@ def test_however_much_is_said_the_page_keeps_its_room(with_pages, qtbot):
         assert window.height() == high
         assert notice.height() < 200
     notice.hide()
+
+
+@pytest.mark.parametrize("theme", [LIGHT, DARK], ids=lambda theme: theme.name)
+def test_names_that_a_file_dialog_offers_are_read_on_a_ground(opened, shown, theme):
+    opened.choose_theme(theme.name)
+    offered = shown(QListView(), 200, 100)
+    assert offered.grab().toImage().pixelColor(100, 90).name() == theme.field
 
 
 def test_what_opens_a_menu_has_an_arrow_and_what_turns_about_has_none(sentence):
