@@ -795,6 +795,16 @@ def test_names_that_a_file_dialog_offers_are_read_on_a_ground(opened, shown, the
     assert offered.grab().toImage().pixelColor(100, 90).name() == theme.field
 
 
+def test_lists_in_the_window_lie_bare_on_it(with_pages, qtbot):
+    bench = with_pages
+    for aside in ("steps", "proof", "colour"):
+        bench.do(aside)
+        settle(qtbot, bench)
+    lists = [one for one in bench.window.findChildren(QListView) if type(one) is not QListView]
+    assert len(lists) == 3  # the others come up from a box
+    assert all(one.frameWidth() == 0 for one in lists)
+
+
 def test_what_opens_a_menu_has_an_arrow_and_what_turns_about_has_none(sentence):
     for step, path, arrow in ((Turn(), ("angle",), True), (KeepMarks(), ("sheet",), False)):
         sentence.show_step(step)

@@ -64,6 +64,7 @@ class FoundList(QListWidget):
 
     def __init__(self) -> None:
         super().__init__()
+        self.setObjectName("bare")
         self.setAccessibleName(tr("What the proof found"))
         self.setToolTip(tr("Click, or press Return, to go there"))
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)

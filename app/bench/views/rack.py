@@ -209,7 +209,7 @@ class Rack(QListView):
         self.setModel(self.pages)
         self._delegate = _RackDelegate(theme, self)
         self.setItemDelegate(self._delegate)
-        self.setObjectName("rack")
+        self.setObjectName("bare")
         self.setAccessibleName(tr("Rack"))
         self.setUniformItemSizes(True)
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)

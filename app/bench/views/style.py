@@ -16,7 +16,7 @@ QMenu::item:disabled { color: $edge; background: transparent; }
 QMenu::separator { height: 1px; background: $rule; margin: 4px 8px; }
 QToolTip { background: $field; color: $ink; border: 1px solid $edge; padding: 4px; }
 QSplitter::handle { background: $desk; }
-QScrollArea, QListView#rack, QListView#sidebar, QListWidget {
+QScrollArea, QListView#bare, QListView#sidebar {
     background: transparent; border: none; }
 QScrollBar:vertical { background: transparent; width: 8px; margin: 0; }
 QScrollBar::handle:vertical { background: $edge; border-radius: 4px; min-height: 32px; }

@@ -208,6 +208,7 @@ class Swatches(QListView):
         self.setModel(self.colours)
         self._delegate = _SwatchDelegate(theme, self)
         self.setItemDelegate(self._delegate)
+        self.setObjectName("bare")
         self.setAccessibleName(tr("Colours of the job"))
         self.setToolTip(tr("The colour that is chosen here is laid on areas and ink."))
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
