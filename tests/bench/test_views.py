@@ -775,6 +775,24 @@ def test_the_notice_offers_one_way_out(shown, qtbot):
     assert not notice.act.isVisible()
 
 
+def test_what_was_dismissed_of_a_page_is_not_said_of_it_again(shown, qtbot):
+    notice = shown(Notice(), 600, 40)
+
+    def is_said(page, text):
+        notice.show_said(text, of=page)
+        was = notice.isVisible()
+        notice.turn_to(None)
+        return was
+
+    assert is_said("a", "It is CMYK.")
+    assert is_said("a", "It is CMYK.")
+    notice.show_said("It is CMYK.", of="a")
+    qtbot.mouseClick(notice.dismiss, LEFT)
+    assert not is_said("a", "It is CMYK.")
+    assert is_said("b", "It is CMYK.")
+    assert is_said("a", "It is another thing.")
+
+
 def test_however_much_is_said_the_page_keeps_its_room(with_pages, qtbot):
     window, notice = with_pages.window, with_pages.window.notice
     high = window.height()

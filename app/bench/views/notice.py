@@ -65,6 +65,7 @@ class Notice(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self._of: object = None
+        self._known: set[tuple[object, str]] = set()
         self._do: Callable[[], None] | None = None
         self._passing = False
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
@@ -74,7 +75,7 @@ class Notice(QWidget):
         self.act.clicked.connect(self._act)
         self.dismiss = QPushButton(tr("Dismiss"))
         self.dismiss.setToolTip(tr("Take this message away; nothing is changed"))
-        self.dismiss.clicked.connect(self.hide)
+        self.dismiss.clicked.connect(self._dismiss)
         row = QHBoxLayout(self)
         row.setContentsMargins(12, 6, 8, 6)
         self.words = _Words(self.text)
@@ -86,8 +87,11 @@ class Notice(QWidget):
     def show_said(self, text: str, *, of: object = None, stays: bool = False) -> None:
         """What happened, perhaps ``of`` one page alone.
 
-        It stays up to the next change or, where it ``stays``, until it is dismissed.
+        It stays up to the next change or, where it ``stays``, until it is dismissed. What was
+        dismissed of a page is not said of it again.
         """
+        if (of, text) in self._known:
+            return
         self._of, self._do = of, None
         self._passing = not (of or stays)
         self.text.setText(text)
@@ -107,6 +111,11 @@ class Notice(QWidget):
     def _act(self) -> None:
         if self._do is not None:
             self._do()
+
+    def _dismiss(self) -> None:
+        if self._of is not None:
+            self._known.add((self._of, self.text.text()))
+        self.hide()
 
     def turn_to(self, page: object) -> None:
         """Another page may be in hand: what was said of one alone goes with it."""
