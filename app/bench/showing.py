@@ -10,7 +10,13 @@ from app.bench.state.desk import Desk
 from app.bench.state.job import Source, is_set, name_of, source_of
 from app.bench.state.picture import Bytes
 from app.bench.state.placing import as_looked_at
-from app.bench.state.standing import Standing, settle_quickly, tables_from, tone_index
+from app.bench.state.standing import (
+    Standing,
+    settle_quickly,
+    standing_index,
+    tables_from,
+    tone_index,
+)
 from app.bench.state.strip import Points, heights, points_of, readings
 from app.bench.views.card import CardShown
 from app.bench.views.look import tr
@@ -118,7 +124,10 @@ def rack_item(page: JobPage, known: Known) -> RackItem:
 def strip_shown(
     standing: Standing | None, steps: tuple[Step, ...], chosen: int | None, *, log: bool,
 ) -> StripShown | None:
-    """The tone strip of a page that stands before its tone step."""
+    """The tone strip of a page that stands before its tone step.
+
+    Without readings as long as it stands elsewhere: they would be those of another list.
+    """
     if standing is None:
         return None
     index = tone_index(steps, chosen)
@@ -131,10 +140,12 @@ def strip_shown(
     step = steps[index] if index is not None else None
     points = points_of(step, standing.paper) if isinstance(step, Tone) else Points()
     curve = alpha_of[np.arange(256) * (full // 255)] / full
+    stands = standing.before == steps[: standing_index(steps, chosen)]
     return StripShown(
         heights(standing.counts, log=log), standing.bare, points,
         tuple(float(value) for value in curve),
-        readings(standing.counts, standing.peaks, standing.bare, alpha_of, after),
+        readings(standing.counts, standing.peaks, standing.bare, alpha_of, after)
+        if stands else None,
     )
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.bench.showing import strip_shown
 from app.bench.state.commands import COMMANDS, MENUS, in_menu
 from app.bench.state.desk import Desk
 from app.bench.state.edits import (
@@ -386,6 +387,13 @@ def test_beside_the_result_stands_the_scan_however_it_was_laid(moves, lies):
         side = before_side(SHEET, standing, show_now(standing, steps))
         assert (side.grey == lies(SHEET.grey)).all()
     assert moves or side is SHEET
+
+
+def test_figures_are_not_said_of_a_page_that_is_not_worked_through_yet():
+    scanned, cleared = stand(SHEET, ()), stand(SHEET, (KeepMarks(),))
+    assert strip_shown(cleared, PAPER_AWAY, None, log=True).readings is not None
+    assert strip_shown(scanned, PAPER_AWAY, None, log=True).readings is None
+    assert strip_shown(scanned, PAPER_AWAY[1:], None, log=True).readings is not None
 
 
 def test_where_the_drawing_is_moved_behind_the_tones_the_page_before_that_stands_beside():
