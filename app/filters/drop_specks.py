@@ -6,7 +6,7 @@ from typing import ClassVar
 import cv2
 import numpy as np
 
-from app.filters.dust import is_dust, parts_of_more
+from app.filters.dust import PART_MM, is_dust, more_about
 from app.filters.grid import Mask, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
@@ -150,10 +150,10 @@ def dust_mask(
     """
     ground = ground_of(grey, limit)
     specks = find_specks(grey, ppi, ground, max(size, 8.0))
-    hairs, parts = both(
+    hairs, more = both(
         lambda: find_hairs(grey, ppi, ground, specks.firm),
-        lambda: parts_of_more(grey, ppi, specks, ground))
-    dust = is_dust(grey, ppi, ground, specks, size, hairs, parts)
+        lambda: more_about(grey, ppi, specks, ground))
+    dust, parts = is_dust(grey, ppi, ground, specks, size, hairs, more), more > PART_MM
     mask = np.zeros(grey.shape, np.uint8)
     if red_blue is not None:
         tints = tints_of(grey, *red_blue, specks.marked, ground.paper)

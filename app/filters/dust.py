@@ -32,37 +32,42 @@ from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
 _STEPS = 200  # of darkness
-_KIN_MM = 1.6  # so near, marks of about one strength belong together
+_KIN_MM, _TIMES = 1.6, (0.02, 50.0)  # so near, marks are compared; how far that is told
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
-_AKIN = 1.5  # times as dark as what is near, or paler than that: a pale speck was drawn with it
+_AKIN = 1.3  # times as dark as what is near, or paler than that: a pale speck was drawn with it
 _DARKER = 2.0  # and no dot is so many times as dark as all that is near
-_WEAK, _BROAD = 3.0, 0.05  # times as dark as the lightest mark; mm2: no darker, though so large,
-_RELIEF = 6.0  # and so many times paler than the marks about it are on average: it is paper,
-_CERTAIN = -2.5  # unless so much speaks against it
-_KIND = float(np.log(3.5))  # three others of its kind and one more than that: a dot is drawn
+_FELLOWS = float(np.log(3.5))  # three others of its kind, more than on bare paper: a dot is drawn
+_TONE = float(np.log(6.0))  # unless so many times paler than the marks about them: then relief
+_ALIKE, _KIND = 2, 5  # rows of signs
 _GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
-_MORE_MM = 1.0  # longer than a speck with its rim: something more was kept
+_STROKE_MM = 3.0  # longer than a speck: a stroke that is as pale as the paper's own grain
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: before and for each of its signs; if it lies by itself, if it is part of more
-_LOOSE = 4.5, np.array([0.91, -1.01, -1.70, -0.55, 0])
-_PART = 3.35, np.array([0.79, -0.88, -1.68, 0, 1.44])
+_LOOSE = 2.29, np.array(
+    [1.815, -1.043, -1.635, -0.525, 1.726, 0.524, 0.97, 1.238, -0.325, 0.181, 0.602, -0.036])
+_PART = -0.45, np.array(
+    [1.402, -0.972, -1.126, -1.055, 3.235, 0.683, 0.6, 2.66, -0.811, -0.036, 0.743, -0.273])
+
+PART_MM = 1.0
+"""Longer than a speck with its rim: something more was kept, of which it is but a part."""
 
 Cells = tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]
 
 
 def is_dust(
     plane: Plane, ppi: float, ground: Ground, specks: Specks, size: float, hairs: Bits,
-    parts: Mask,
+    more: Floats,
 ) -> Mask:
     """Which of the specks are dust: those no longer than ``size`` mm that belong to no mark; (n,).
 
-    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs; ``parts`` (n,)
-    are specks that are but a part of what was kept.
+    ``hairs`` (H, W) is 1 on hairs, which are no marks to which anything belongs; ``more`` (n,) is
+    what ``more_about`` tells.
     """
+    parts = more > PART_MM
     hair = specks.within(hairs)
     small = (specks.longest <= size) & ~hair
     if not small.any():
@@ -71,30 +76,28 @@ def is_dust(
     dark = np.maximum(specks.darkest, 1e-3)
     dots = small & (dark >= _STRONG)
     cell = _cells(specks, ppi)
-    signs = _signs(specks, small, dark, marks, ppi)
-    drawn = _strung(cell, small, marks.shape) & ~parts
+    signs = _signs(specks, small, dark, marks, ground, ppi)
+    drawn = _strung(cell, small, marks.shape) & ~parts & (signs[_KIND] < _TONE)
     drawn |= _scattered(cell, dots, small, dark, specks.area, marks.shape)
-    drawn |= dots & ((dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]) | (signs[2] > _KIND))
+    by_ink = dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]
+    drawn |= dots & (by_ink | (signs[_ALIKE] > _FELLOWS))
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
     near = _darkest(marks, _KIN_MM)[cell]
-    kin = _are_kin(near, dark, parts, _by_letters(specks, small | hair, marks.shape, ppi))
-    speaks = _speaks(signs, parts)
-    drawn |= ~dots & (kin | (speaks <= 0))
+    kin = _are_kin(near, dark, more, _by_letters(specks, small | hair, marks.shape, ppi))
+    drawn |= ~dots & (kin | (_speaks(signs, parts) <= 0))
     drawn |= lie_in_line(specks, small & ~drawn & ~dots, ppi)
-    relief = _is_relief(marks, cell, dark, specks.area, 1 - ground.limit / ground.paper)
-    drawn &= ~relief | (speaks <= _CERTAIN)
     return np.asarray(hair | (small & ~drawn))
 
 
-def parts_of_more(plane: Plane, ppi: float, specks: Specks, ground: Ground) -> Mask:
-    """Which specks are but a part of something longer that was kept about them; (n,).
+def more_about(plane: Plane, ppi: float, specks: Specks, ground: Ground) -> Floats:
+    """How many mm longer than each speck is all that was kept about it; (n,).
 
-    ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares. None
-    is where all the paper was.
+    ``plane`` (H, W) is exact white where nothing was kept; what is kept is told by squares. 0
+    where the paper was not taken.
     """
     if not ground.taken:
-        return np.zeros(len(specks.place), np.bool_)
+        return np.zeros(len(specks.place), np.float32)
     side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
     pieces = find_pieces(by_squares(
         lambda rows: (plane[rows] < full_scale(plane)).view(np.uint8), plane.shape, side))
@@ -102,17 +105,17 @@ def parts_of_more(plane: Plane, ppi: float, specks: Specks, ground: Ground) -> M
     first[specks.owner[::-1]] = specks.pixels[::-1]
     down, across = np.divmod(first, plane.shape[1])
     whole = pieces.longest[pieces.labels[down // side, across // side]] * side
-    return np.asarray(whole / mm_to_px(1, ppi) - specks.longest > _MORE_MM)
+    return np.asarray(whole / mm_to_px(1, ppi) - specks.longest, np.float32)
 
 
-def _are_kin(near: Floats, dark: Floats, parts: Mask, lettered: Mask) -> Mask:
+def _are_kin(near: Floats, dark: Floats, more: Floats, lettered: Mask) -> Mask:
     """Which pale specks are about as dark as the darkest that is near; (n,).
 
     Or nearly firm, beside what may be a letter: dots that the lens has paled. A part with
     nothing near is one of a stroke that is as pale as the paper's own grain.
     """
     kin = ((near <= _AKIN * dark) | (lettered & (dark >= FIRM))) & (dark <= _AKIN * near)
-    return np.asarray(kin | (parts & (near == 0)))
+    return np.asarray(kin | ((more > _STROKE_MM) & (near == 0)))
 
 
 def _by_letters(specks: Specks, but: Mask, shape: tuple[int, ...], ppi: float) -> Mask:
@@ -126,16 +129,20 @@ def _by_letters(specks: Specks, but: Mask, shape: tuple[int, ...], ppi: float) -
 
 
 def _speaks(signs: Floats, parts: Mask) -> Floats:
-    """What speaks for pale specks being dust, by signs (5, n); (n,)."""
+    """What speaks for pale specks being dust, by their signs (s, n); (n,)."""
     loose, part = (before + speaks @ signs for before, speaks in (_LOOSE, _PART))
     return np.where(parts, part, loose)
 
 
-def _signs(specks: Specks, small: Mask, dark: Floats, marks: Bits, ppi: float) -> Floats:
-    """What tells dust from crumbs and dots that were drawn, as logarithms; (5, n).
+def _signs(
+    specks: Specks, small: Mask, dark: Floats, marks: Bits, ground: Ground, ppi: float,
+) -> Floats:
+    """What tells dust from crumbs and dots that were drawn, as logarithms; (s, n).
 
     How far from any mark a small speck lies, how many of them are near, how many of its kind
-    round about, how large it is, how compact.
+    round about, how large it is, how compact; how many times as dark as it the marks about it
+    are and the square of that, since dust may be of any tone and what was drawn there is of one;
+    how many times as dark as the lightest mark it is; and what the last three are together.
     """
     cell, side = _cells(specks, ppi), mm_to_px(1, ppi)
     away = cv2.distanceTransform((marks == 255).view(np.uint8), cv2.DIST_L2, 5) * CELL_MM
@@ -146,10 +153,24 @@ def _signs(specks: Specks, small: Mask, dark: Floats, marks: Bits, ppi: float) -
     alike[small] = company(
         specks.place[small] / side, dark[small], specks.area[small], here[small] > _BARE_MM,
         float(np.count_nonzero(far > _BARE_MM)) * CELL_MM**2)
+    size, shape = np.log(specks.area), np.log(specks.area / specks.longest**2)
+    kind = _darker(marks, cell, dark)
+    firm = np.log(dark / (1 - ground.limit / ground.paper))
     return np.stack([
-        np.log(here + _NO_MM), np.log1p(near), np.log1p(alike), np.log(specks.area),
-        np.log(specks.area / specks.longest**2),
+        np.log(here + _NO_MM), np.log1p(near), np.log1p(alike), size, shape, kind, kind**2,
+        firm, firm**2, size * firm, size * shape, size**2,
     ])
+
+
+def _darker(marks: Bits, cell: Cells, dark: Floats) -> Floats:
+    """How many times as dark as each speck the marks about it are on average, as a logarithm."""
+    size = (2 * round(_KIN_MM / CELL_MM) + 1,) * 2
+    there = (marks < 255).view(np.uint8)
+    # sums of whole numbers are exact in 32 bits
+    total, count = (cv2.boxFilter(of, cv2.CV_32F, size, normalize=False)[cell]
+                    for of in (marks * there, there))
+    times = np.log(np.clip(total / np.maximum(_STEPS * dark * count, 1e-6), *_TIMES))
+    return np.where(count > 0, times, 0)
 
 
 def _cells(specks: Specks, ppi: float) -> Cells:
@@ -187,21 +208,6 @@ def _darkest(marks: Bits, reach_mm: float) -> Floats:
     """The darkness of the darkest mark within reach of each cell; 0 where there is none."""
     found = cv2.dilate(marks * (marks < 255), grid.disc(reach_mm / CELL_MM))
     return np.asarray(found / np.float32(_STEPS), np.float32)
-
-
-def _is_relief(marks: Bits, cell: Cells, dark: Floats, area: Floats, lightest: float) -> Mask:
-    """Which specks are the paper's own relief: broad, and far paler than what draws about them.
-
-    That would have left something darker in the middle of a speck so large. ``lightest`` is how
-    dark the lightest mark is, 0-1.
-    """
-    size = (2 * round(_KIN_MM / CELL_MM) + 1,) * 2
-    there = (marks < 255).view(np.uint8)
-    # sums of whole numbers are exact in 32 bits
-    total, count = (cv2.boxFilter(of, cv2.CV_32F, size, normalize=False)[cell]
-                    for of in (marks * there, there))
-    paler = total > _RELIEF * _STEPS * dark * count
-    return np.asarray(paler & (area >= _BROAD) & (dark <= _WEAK * lightest))
 
 
 def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:
