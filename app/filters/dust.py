@@ -47,9 +47,9 @@ _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; fa
 _STROKE_MM = 3.0  # longer than a speck: a stroke that is as pale as the paper's own grain
 # What speaks for a pale speck being dust, as a logarithm of odds, fitted on drawn pages whose
 # dust is known: before and for each of its signs; if it lies by itself, if it is part of more
-_LOOSE = 2.29, np.array(
-    [1.815, -1.043, -1.635, -0.525, 1.726, 0.524, 0.97, 1.238, -0.325, 0.181, 0.602, -0.036])
-_PART = -0.45, np.array(
+_LOOSE = -6.72, np.array(
+    [0.915, -1.672, -1.507, -4.614, -0.646, 0.165, 1.105, 6.29, -1.283, 1.184, 0.15, -0.486])
+_PART = -0.70, np.array(
     [1.402, -0.972, -1.126, -1.055, 3.235, 0.683, 0.6, 2.66, -0.811, -0.036, 0.743, -0.273])
 
 PART_MM = 1.0
