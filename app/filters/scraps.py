@@ -1,9 +1,13 @@
-"""Scraps of paper that were kept with the marks: nothing is drawn on them, or they are relief.
+"""Scraps that were kept with the marks: bare paper, relief, and what lies there all alone.
 
 The relief of rough paper may swing, in the one spot in a thousand, as far as a faint mark does.
 What gives it away is what was drawn about it: ink so much darker was not laid by a hand that
-then touched the paper once, as lightly as that.
+then touched the paper once, as lightly as that. A crumb of rubber or a thread is as long as a
+mark; but no mark so short is alone on bare paper and paler than the page's ink.
 """
+
+from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -19,6 +23,8 @@ from core.units import mm_to_px
 _BARE_MM = 1.2  # at most of a piece with no mark on it
 _RELIEF_MM, _ABOUT_MM = 1.6, 3.2  # at most of a piece of relief; about its middle
 _PALE, _PALER = 4.0, 2.5  # times the lightest mark at most; so many times paler than what is about
+_ALONE_MM, _EMPTY_MM = 2.5, 5.0  # at most of what lies alone; about it, where nothing else does
+_LONG_MM, _DARK, _AS_DARK = 5.0, 0.9, 0.8  # marks so long; that share is no darker; so dark at most
 _STEPS = 200  # of darkness
 
 
@@ -36,10 +42,10 @@ def clear_scraps(cleared: Mask, plane: Plane, ground: Ground, ppi: float) -> Non
     (True, False)
     """
     side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
-    least = _least(cleared, plane, side)
-    pieces = find_pieces((least < full_scale(plane)).view(np.uint8))
-    scrap = _are_scraps(pieces, least, ground, mm_to_px(1, ppi) / side)
-    down, across = np.nonzero(scrap[pieces.labels])
+    kept = _kept(_least(cleared, plane, side), full_scale(plane), ground, mm_to_px(1, ppi) / side)
+    scrap = kept.is_bare() | kept.is_relief() | kept.is_alone()
+    scrap[0] = False
+    down, across = np.nonzero(scrap[kept.pieces.labels])
     for row, column in np.ndindex(side, side):
         cleared[np.minimum(down * side + row, len(plane) - 1),
                 np.minimum(across * side + column, plane.shape[1] - 1)] = True
@@ -59,33 +65,71 @@ def _least(cleared: Mask, plane: Plane, side: int) -> Plane:
     return least
 
 
-def _are_scraps(pieces: Pieces, least: Plane, ground: Ground, mm: float) -> Mask:
-    """Which pieces of squares are scraps, by the darkest tone in each square; (n,).
+@dataclass(frozen=True, eq=False)
+class _Kept:
+    """The pieces that were kept, by squares of which ``mm`` are a millimetre.
 
-    ``mm`` is a millimetre in squares.
+    ``steps`` (h, w) is how dark each square is, ``darkest`` (n,) each piece, in 200ths of black;
+    ``lightest`` the same of the lightest mark; ``marked`` (n,) is whether a mark lies on it.
     """
-    tones = least.ravel()[pieces.place]
-    marked, size = np.zeros(len(pieces.box), np.bool_), pieces.longest / mm
-    marked[pieces.owner[tones < ground.limit]] = True
+
+    pieces: Pieces
+    steps: Bits
+    darkest: Bits
+    lightest: float
+    marked: Mask
+    mm: float
+
+    @cached_property
+    def size(self) -> Floats:
+        """How long each is, in mm."""
+        return np.asarray(self.pieces.longest / self.mm, np.float32)
+
+    def is_bare(self) -> Mask:
+        """Which are small and bear no mark."""
+        return np.asarray(~self.marked & (self.size <= _BARE_MM))
+
+    def is_relief(self) -> Mask:
+        """Which are pale, and far paler than what lies about them."""
+        rows = np.flatnonzero(
+            self.marked & (self.size <= _RELIEF_MM) & (self.darkest <= _PALE * self.lightest))
+        dark, many = self._about(rows, _ABOUT_MM)
+        return self._only(rows[dark >= _PALER * self.darkest[rows] * np.maximum(many, 1)])
+
+    def is_alone(self) -> Mask:
+        """Which are short and lie alone, paler than the long marks of the page."""
+        squares = self.steps.ravel()[self.pieces.place]
+        long = squares[(self.size > _LONG_MM)[self.pieces.owner]]
+        most = _AS_DARK * float(np.quantile(long, _DARK)) if long.size else 0.0
+        rows = np.flatnonzero(self.marked & (self.size <= _ALONE_MM) & (self.darkest <= most))
+        return self._only(rows[self._about(rows, _EMPTY_MM)[1] == 0])
+
+    def _only(self, rows: npt.NDArray[np.intp]) -> Mask:
+        found = np.zeros(len(self.marked), np.bool_)
+        found[rows] = True
+        return found
+
+    def _about(self, rows: npt.NDArray[np.intp], reach: float) -> tuple[Floats, Floats]:
+        """How dark the other squares within ``reach`` mm of some pieces are, summed; how many."""
+        size = (2 * round(reach * self.mm) + 1,) * 2
+        middle = tuple(np.rint(self.pieces.middle[rows]).astype(np.int64).T)
+        # sums of whole numbers are exact in 32 bits
+        dark, many = (
+            cv2.boxFilter(of, cv2.CV_32F, size, normalize=False,
+                          borderType=cv2.BORDER_CONSTANT)[middle]
+            for of in (self.steps, (self.pieces.labels > 0).view(np.uint8)))
+        owner, place = self.pieces.owner, self.pieces.place
+        own = np.bincount(owner, self.steps.ravel()[place], len(self.marked))[rows]
+        return (np.asarray(dark - own, np.float32),
+                np.asarray(many - self.pieces.area[rows], np.float32))
+
+
+def _kept(least: Plane, full: int, ground: Ground, mm: float) -> _Kept:
+    """What was kept, by the darkest tone in each square."""
+    pieces = find_pieces((least < full).view(np.uint8))
     steps = np.ceil(_STEPS * np.clip(1 - least / np.float32(ground.paper), 0, 1)).astype(np.uint8)
-    darkest = np.zeros(len(marked), np.uint8)
+    darkest, marked = np.zeros(len(pieces.box), np.uint8), np.zeros(len(pieces.box), np.bool_)
     np.maximum.at(darkest, pieces.owner, steps.ravel()[pieces.place])
-    pale = darkest <= _PALE * _STEPS * (1 - ground.limit / ground.paper)
-    rows = np.flatnonzero(marked & pale & (size <= _RELIEF_MM))
-    scrap = ~marked & (size <= _BARE_MM)
-    scrap[rows] = _about(pieces, steps, rows, 2 * round(_ABOUT_MM * mm) + 1) >= (
-        _PALER * darkest[rows])
-    scrap[0] = False
-    return scrap
-
-
-def _about(pieces: Pieces, steps: Bits, rows: npt.NDArray[np.intp], size: int) -> Floats:
-    """How dark, on average, the other squares are that were kept about some pieces; (rows,)."""
-    middle = np.rint(pieces.middle[rows]).astype(np.int64)
-    # sums of whole numbers are exact in 32 bits
-    dark, many = (
-        cv2.boxFilter(of, cv2.CV_32F, (size, size), normalize=False,
-                      borderType=cv2.BORDER_CONSTANT)[tuple(middle.T)]
-        for of in (steps, (pieces.labels > 0).view(np.uint8)))
-    own = np.bincount(pieces.owner, steps.ravel()[pieces.place], len(pieces.box))[rows]
-    return np.asarray((dark - own) / np.maximum(many - pieces.area[rows], 1), np.float32)
+    marked[pieces.owner[least.ravel()[pieces.place] < ground.limit]] = True
+    lightest = _STEPS * (1 - ground.limit / ground.paper)
+    return _Kept(pieces, steps, darkest, lightest, marked, mm)
