@@ -27,6 +27,7 @@ from core.steps.fields import Record, either, number
 from core.steps.step import Step
 
 _ENOUGH_PPI = 290.0  # dust is looked for at no more than about this resolution
+_ALONE = 3.0  # times as long as a speck: what lies there with nothing about it
 _LEFT_MM = 0.4  # of paper round it, where the rest of the paper was taken away
 
 
@@ -70,15 +71,16 @@ class DropSpecks(Step):
 
     A speck is no longer than ``size`` and has no mark of its own strength near by, nor others
     from one to the next, nor many of its kind round about, or no mark of its tint, on a coloured
-    scan of tinted paper. A hair is
+    scan of tinted paper. Where the paper was taken away what is up to three times as long is one,
+    if nothing else lies within 5 mm and the page's ink is darker. A hair is
     0.8 mm long at least, thin and evenly dark, and hardly anything near is as thin and as dark;
     its pieces between what it crosses count together. Dust within a tone, where the grain is of
-    its kind and tint, stays. Where the paper was taken away, small pieces of it that stayed with
-    no mark on them go too.
+    its kind and tint, stays. Small pieces of paper that stayed go too: those with no mark on
+    them, and relief far paler than the ink about it.
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 11
+    edition: ClassVar[int] = 12
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -164,7 +166,7 @@ def dust_mask(
     if not ground.taken:
         return _with_rims(mask, hairs, specks.marked, RIM_MM, ppi)
     cleared = _with_rims(mask, hairs, specks.marked, _LEFT_MM, ppi)
-    clear_scraps(cleared, grey, ground, ppi)
+    clear_scraps(cleared, grey, ground, ppi, _ALONE * size)
     return cleared
 
 

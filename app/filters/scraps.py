@@ -23,27 +23,30 @@ from core.units import mm_to_px
 _BARE_MM = 1.2  # at most of a piece with no mark on it
 _RELIEF_MM, _ABOUT_MM = 1.6, 3.2  # at most of a piece of relief; about its middle
 _PALE, _PALER = 4.0, 2.5  # times the lightest mark at most; so many times paler than what is about
-_ALONE_MM, _EMPTY_MM = 2.5, 5.0  # at most of what lies alone; about it, where nothing else does
+_EMPTY_MM = 5.0  # about what lies alone, where nothing else does
 _LONG_MM, _DARK, _AS_DARK = 5.0, 0.9, 0.8  # marks so long; that share is no darker; so dark at most
 _STEPS = 200  # of darkness
 
 
-def clear_scraps(cleared: Mask, plane: Plane, ground: Ground, ppi: float) -> None:
+def clear_scraps(
+    cleared: Mask, plane: Plane, ground: Ground, ppi: float, alone: float,
+) -> None:
     """Mark as ``cleared`` (H, W), too, what is a scrap of paper on a plane (H, W) without its dust.
 
-    Pieces are told by squares that touch: what lies within one of a mark goes with that.
+    Pieces are told by squares that touch: what lies within one of a mark goes with that. What is
+    no longer than ``alone`` mm goes if nothing lies about it.
 
     >>> page = np.full((200, 200), 255, np.uint8)
     >>> page[40:160, 40:44] = page[40:160, 56:60] = 30
     >>> page[100:104, 80:84] = 215
     >>> cleared = np.zeros(page.shape, bool)
-    >>> clear_scraps(cleared, page, Ground(230.0, 220, taken=True), 300)
+    >>> clear_scraps(cleared, page, Ground(230.0, 220, taken=True), 300, 2.4)
     >>> bool(cleared[102, 82]), bool(cleared[102, 42])
     (True, False)
     """
     side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
     kept = _kept(_least(cleared, plane, side), full_scale(plane), ground, mm_to_px(1, ppi) / side)
-    scrap = kept.is_bare() | kept.is_relief() | kept.is_alone()
+    scrap = kept.is_bare() | kept.is_relief() | kept.is_alone(alone)
     scrap[0] = False
     down, across = np.nonzero(scrap[kept.pieces.labels])
     for row, column in np.ndindex(side, side):
@@ -96,12 +99,12 @@ class _Kept:
         dark, many = self._about(rows, _ABOUT_MM)
         return self._only(rows[dark >= _PALER * self.darkest[rows] * np.maximum(many, 1)])
 
-    def is_alone(self) -> Mask:
-        """Which are short and lie alone, paler than the long marks of the page."""
+    def is_alone(self, longest: float) -> Mask:
+        """Which lie alone, paler than the long marks of the page and no longer than so many mm."""
         squares = self.steps.ravel()[self.pieces.place]
         long = squares[(self.size > _LONG_MM)[self.pieces.owner]]
         most = _AS_DARK * float(np.quantile(long, _DARK)) if long.size else 0.0
-        rows = np.flatnonzero(self.marked & (self.size <= _ALONE_MM) & (self.darkest <= most))
+        rows = np.flatnonzero(self.marked & (self.size <= longest) & (self.darkest <= most))
         return self._only(rows[self._about(rows, _EMPTY_MM)[1] == 0])
 
     def _only(self, rows: npt.NDArray[np.intp]) -> Mask:

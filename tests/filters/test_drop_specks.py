@@ -301,6 +301,36 @@ def test_scraps_of_bare_paper_that_were_kept_go_and_a_long_pale_piece_stays():
     assert np.array_equal(done[~scraps], kept[~scraps])
 
 
+def with_a_crumb(at, tone, *, length=1.2):
+    """How dark a crumb of this tone is after, beside a pen's lines in one corner."""
+    page = page_of()
+    for y in (8, 10, 12):
+        stroke(page, (y, 5), (y, 25), 0.4, 40)
+    stroke(page, at, (at[0] + length, at[1]), 0.3, tone)
+    near = cv2.dilate((page < 226).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    kept = np.where(near, page, 255).astype(np.uint8)
+    done = dropped(kept, limit=Fixed(tone=218))
+    assert np.array_equal(done[: round(14 * MM)], kept[: round(14 * MM)])
+    return darkest(done, at[0] + length / 2, at[1], 0.1)
+
+
+def test_a_crumb_longer_than_a_speck_goes_where_it_is_all_alone_and_paler_than_the_ink():
+    assert with_a_crumb((40, 40), 150) == 255
+    assert with_a_crumb((40, 40), 45) < 100
+    assert with_a_crumb((15, 15), 150) < 170
+    assert with_a_crumb((40, 40), 150, length=4) < 170
+
+
+@pytest.mark.parametrize(("ink", "stays"), [(30, False), (195, True)])
+def test_a_pale_piece_that_was_kept_beside_far_darker_ink_is_the_papers_relief(ink, stays):
+    page = page_of()
+    for y in (26, 34):
+        stroke(page, (y, 10), (y, 50), 0.5, ink)
+    stroke(page, (30, 30), (31.1, 30), 0.35, 205)
+    kept = np.where(page < 226, page, 255).astype(np.uint8)
+    assert (darkest(dropped(kept, limit=Fixed(tone=218)), 30.5, 30, 0.1) < 210) == stays
+
+
 def relief_beside(tone):
     """What is left of broad soft spots, each near another, between strokes of this tone."""
     page = page_of()

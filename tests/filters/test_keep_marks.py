@@ -150,6 +150,22 @@ def test_small_grains_far_darker_than_any_relief_are_kept_among_others_and_not_a
     assert made[tuple(alone.T)].mean() < 0.5
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_dots_of_ink_on_rough_paper_are_kept_among_others_though_the_lens_paled_them(seed):
+    random, cover = np.random.default_rng(seed), np.zeros(SHAPE, np.float32)
+    among = np.mgrid[40:400:17, 40:300:17].reshape(2, -1).T
+    among += random.integers(-4, 5, among.shape)
+    for row, column in among:
+        cv2.circle(cover, (int(column), int(row)), 1, 1.0, -1)
+    height = cv2.GaussianBlur(random.normal(size=SHAPE).astype(np.float32), (0, 0), 8)
+    slope = np.gradient(height, axis=0)
+    dots = 130 * cv2.GaussianBlur(cover, (0, 0), 0.8)
+    tone = PAPER + 6 * slope / slope.std() + random.normal(0, 0.7, SHAPE) - dots
+    made = kept(np.clip(np.rint(tone), 0, 255).astype(np.uint8), limit=3.5) < 255
+    assert made[tuple(among.T)].mean() > 0.8
+    assert not made[450:].any()
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
 def test_hatching_paler_than_one_stroke_must_be_is_kept_for_its_neighbours(seed):
     cover = strokes(count=12, gap=1.0, angle=120.0, length=14.0)
