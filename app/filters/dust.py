@@ -19,6 +19,7 @@ from app.filters.specks import (
     CELL_MM,
     FIRM,
     SQUARE_MM,
+    STEPS,
     Bits,
     Floats,
     Ground,
@@ -31,7 +32,6 @@ from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
-_STEPS = 200  # of darkness
 _KIN_MM, _TIMES = 1.6, (0.02, 50.0)  # so near, marks are compared; how far that is told
 _STRONG_MM = 3.2  # so near, a dot as dark as the ink belongs to it: a stop, the dot of an i
 _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
@@ -169,7 +169,7 @@ def _darker(marks: Bits, cell: Cells, dark: Floats) -> Floats:
     # sums of whole numbers are exact in 32 bits
     total, count = (cv2.boxFilter(of, cv2.CV_32F, size, normalize=False)[cell]
                     for of in (marks * there, there))
-    times = np.log(np.clip(total / np.maximum(_STEPS * dark * count, 1e-6), *_TIMES))
+    times = np.log(np.clip(total / np.maximum(STEPS * dark * count, 1e-6), *_TIMES))
     return np.where(count > 0, times, 0)
 
 
@@ -183,10 +183,7 @@ def _strengths(
     plane: Plane, ground: Ground, specks: Specks, suspect: Mask, side: int, hairs: Bits,
 ) -> Bits:
     """How dark the marks about each cell are, neither hairs nor suspect, in 200ths; 255: none."""
-    full = full_scale(plane)
-    tones = np.arange(full + 1, dtype=plane.dtype)
-    dark = np.clip(1.0 - tones / np.float32(ground.paper), 0.0, 1.0)
-    table = np.ceil(dark * _STEPS).astype(np.uint8)
+    full, table = full_scale(plane), ground.steps(plane)
     firm = np.greater(specks.marked, hairs).view(np.uint8)
     firm.ravel()[specks.pixels[suspect[specks.owner]]] = 0
     steps = np.empty(tuple(-(-extent // side) for extent in plane.shape), np.uint8)
@@ -207,7 +204,7 @@ def _strengths(
 def _darkest(marks: Bits, reach_mm: float) -> Floats:
     """The darkness of the darkest mark within reach of each cell; 0 where there is none."""
     found = cv2.dilate(marks * (marks < 255), grid.disc(reach_mm / CELL_MM))
-    return np.asarray(found / np.float32(_STEPS), np.float32)
+    return np.asarray(found / np.float32(STEPS), np.float32)
 
 
 def _strung(cell: Cells, among: Mask, shape: tuple[int, ...]) -> Mask:
@@ -268,11 +265,4 @@ def _crowd(
     """How many of ``among`` are near each of the cells ``at``."""
     there = np.zeros(shape, np.uint8)
     np.add.at(there, tuple(axis[among] for axis in cell), 1)
-    sums = cv2.integral(there)
-    reach = round(_KIN_MM / CELL_MM)
-    (top, bottom), (left, right) = (
-        (np.maximum(axis - reach, 0), np.minimum(axis + reach + 1, extent))
-        for axis, extent in zip(at, shape, strict=True)
-    )
-    near = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
-    return np.asarray(near, np.int64)
+    return np.asarray(grid.sums_about(there, at, round(_KIN_MM / CELL_MM)), np.int64)

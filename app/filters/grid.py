@@ -112,6 +112,26 @@ def box(grid: Grid, reach: int) -> Grid:
     return np.asarray(cv2.blur(grid, size, borderType=cv2.BORDER_REPLICATE))
 
 
+def sums_about(
+    plane: npt.NDArray[np.uint8], at: tuple[npt.NDArray[np.int64], ...], reach: int,
+) -> npt.NDArray[np.float64]:
+    """The sums of a plane (h, w) over ``reach`` cells each way from places (rows, columns); (n,).
+
+    Nothing lies beyond the plane.
+
+    >>> plane = np.array([[1, 2, 4], [8, 16, 32]], np.uint8)
+    >>> sums_about(plane, (np.array([0, 1]), np.array([0, 2])), 1).tolist()
+    [27.0, 54.0]
+    """
+    sums = cv2.integral(plane, sdepth=cv2.CV_64F)  # whole numbers: exact
+    (top, bottom), (left, right) = (
+        (np.maximum(axis - reach, 0), np.minimum(axis + reach + 1, extent))
+        for axis, extent in zip(at, plane.shape, strict=True)
+    )
+    return np.asarray(
+        sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left], np.float64)
+
+
 def beyond(grid: Grid, reach: int) -> Grid:
     """The grid with up to ``reach`` cells more on each side, going on as it slopes there.
 

@@ -9,13 +9,12 @@ mark; but no mark so short is alone on bare paper and paler than the page's ink.
 from dataclasses import dataclass
 from functools import cached_property
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask
+from app.filters.grid import Mask, sums_about
 from app.filters.pieces import Pieces, find_pieces
-from app.filters.specks import SQUARE_MM, Bits, Floats, Ground, folded
+from app.filters.specks import SQUARE_MM, STEPS, Bits, Floats, Ground, folded
 from app.filters.strips import ROWS, Strip, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
@@ -25,7 +24,6 @@ _RELIEF_MM, _ABOUT_MM = 1.6, 3.2  # at most of a piece of relief; about its midd
 _PALE, _PALER = 4.0, 2.5  # times the lightest mark at most; so many times paler than what is about
 _EMPTY_MM = 5.0  # about what lies alone, where nothing else does
 _LONG_MM, _DARK, _AS_DARK = 5.0, 0.9, 0.8  # marks so long; that share is no darker; so dark at most
-_STEPS = 200  # of darkness
 
 
 def clear_scraps(
@@ -48,7 +46,8 @@ def clear_scraps(
     kept = _kept(_least(cleared, plane, side), full_scale(plane), ground, mm_to_px(1, ppi) / side)
     scrap = kept.is_bare() | kept.is_relief() | kept.is_alone(alone)
     scrap[0] = False
-    down, across = np.nonzero(scrap[kept.pieces.labels])
+    squares = kept.pieces.place[scrap[kept.pieces.owner]]
+    down, across = np.divmod(squares, kept.steps.shape[1])
     for row, column in np.ndindex(side, side):
         cleared[np.minimum(down * side + row, len(plane) - 1),
                 np.minimum(across * side + column, plane.shape[1] - 1)] = True
@@ -84,6 +83,11 @@ class _Kept:
     mm: float
 
     @cached_property
+    def there(self) -> Bits:
+        """1 in each square that was kept, (h, w)."""
+        return (self.pieces.labels > 0).view(np.uint8)
+
+    @cached_property
     def size(self) -> Floats:
         """How long each is, in mm."""
         return np.asarray(self.pieces.longest / self.mm, np.float32)
@@ -96,43 +100,38 @@ class _Kept:
         """Which are pale, and far paler than what lies about them."""
         rows = np.flatnonzero(
             self.marked & (self.size <= _RELIEF_MM) & (self.darkest <= _PALE * self.lightest))
-        dark, many = self._about(rows, _ABOUT_MM)
+        own = np.bincount(self.pieces.owner, self.steps.ravel()[self.pieces.place])
+        many = self._about(self.there, rows, _ABOUT_MM) - self.pieces.area[rows]
+        dark = self._about(self.steps, rows, _ABOUT_MM) - own[rows]
         return self._only(rows[dark >= _PALER * self.darkest[rows] * np.maximum(many, 1)])
 
     def is_alone(self, longest: float) -> Mask:
         """Which lie alone, paler than the long marks of the page and no longer than so many mm."""
-        squares = self.steps.ravel()[self.pieces.place]
-        long = squares[(self.size > _LONG_MM)[self.pieces.owner]]
-        most = _AS_DARK * float(np.quantile(long, _DARK)) if long.size else 0.0
+        long = (self.size > _LONG_MM)[self.pieces.owner]
+        many = np.cumsum(np.bincount(self.steps.ravel()[self.pieces.place[long]]))
+        most = _AS_DARK * np.searchsorted(many, _DARK * many[-1]) if len(many) else 0
         rows = np.flatnonzero(self.marked & (self.size <= longest) & (self.darkest <= most))
-        return self._only(rows[self._about(rows, _EMPTY_MM)[1] == 0])
+        about = self._about(self.there, rows, _EMPTY_MM)
+        return self._only(rows[about == self.pieces.area[rows]])
 
     def _only(self, rows: npt.NDArray[np.intp]) -> Mask:
         found = np.zeros(len(self.marked), np.bool_)
         found[rows] = True
         return found
 
-    def _about(self, rows: npt.NDArray[np.intp], reach: float) -> tuple[Floats, Floats]:
-        """How dark the other squares within ``reach`` mm of some pieces are, summed; how many."""
-        size = (2 * round(reach * self.mm) + 1,) * 2
-        middle = tuple(np.rint(self.pieces.middle[rows]).astype(np.int64).T)
-        # sums of whole numbers are exact in 32 bits
-        dark, many = (
-            cv2.boxFilter(of, cv2.CV_32F, size, normalize=False,
-                          borderType=cv2.BORDER_CONSTANT)[middle]
-            for of in (self.steps, (self.pieces.labels > 0).view(np.uint8)))
-        owner, place = self.pieces.owner, self.pieces.place
-        own = np.bincount(owner, self.steps.ravel()[place], len(self.marked))[rows]
-        return (np.asarray(dark - own, np.float32),
-                np.asarray(many - self.pieces.area[rows], np.float32))
+    def _about(self, of: Bits, rows: npt.NDArray[np.intp], reach: float) -> Floats:
+        """The sum of a plane within ``reach`` mm of the middle of some pieces; (rows,)."""
+        left, top, width, height, _ = self.pieces.box[rows].astype(np.int64).T
+        middle = top + height // 2, left + width // 2
+        return np.asarray(sums_about(of, middle, round(reach * self.mm)), np.float32)
 
 
 def _kept(least: Plane, full: int, ground: Ground, mm: float) -> _Kept:
     """What was kept, by the darkest tone in each square."""
     pieces = find_pieces((least < full).view(np.uint8))
-    steps = np.ceil(_STEPS * np.clip(1 - least / np.float32(ground.paper), 0, 1)).astype(np.uint8)
+    steps = ground.steps(least)[least]
     darkest, marked = np.zeros(len(pieces.box), np.uint8), np.zeros(len(pieces.box), np.bool_)
     np.maximum.at(darkest, pieces.owner, steps.ravel()[pieces.place])
     marked[pieces.owner[least.ravel()[pieces.place] < ground.limit]] = True
-    lightest = _STEPS * (1 - ground.limit / ground.paper)
+    lightest = STEPS * (1 - ground.limit / ground.paper)
     return _Kept(pieces, steps, darkest, lightest, marked, mm)

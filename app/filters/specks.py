@@ -26,6 +26,9 @@ CELL_MM = 0.25
 SQUARE_MM = 0.17
 """The side of the squares by which it is told what of a page was kept."""
 
+STEPS = 200
+"""Steps of darkness, from the paper to black, where darkness is told in whole numbers."""
+
 CLEAR = 3.0
 """Deviations of the paper's noise by which a mark is darker than the paper."""
 
@@ -55,6 +58,15 @@ class Ground:
     paper: float
     limit: int
     taken: bool
+
+    def steps(self, plane: Plane) -> Bits:
+        """How dark each value of a plane's depth is, 0 for paper to ``STEPS`` for black; (256,).
+
+        Or (65536,), at 16 bits.
+        """
+        tones = np.arange(full_scale(plane) + 1, dtype=plane.dtype)
+        dark = np.clip(1.0 - tones / np.float32(self.paper), 0.0, 1.0)
+        return np.asarray(np.ceil(dark * STEPS).astype(np.uint8))
 
 
 def ground_of(plane: Plane, known: tuple[float, float] | None = None) -> Ground:
