@@ -38,9 +38,9 @@ _STRONG = 0.55  # of full black: a dot darker than that is drawn in ink
 _AKIN = 1.3  # times as dark as what is near, or paler than that: a pale speck was drawn with it
 _DARKER = 2.0  # and no dot is so many times as dark as all that is near
 _FELLOWS = float(np.log(3.5))  # three others of its kind, more than on bare paper: a dot is drawn
-_TONE = float(np.log(6.0))  # unless so many times paler than the marks about them: then relief
 _ALIKE, _KIND = 2, 5  # rows of signs
-_GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke
+_GROUP, _CRUMBS_MM = 5, 1.0  # so many specks, each so near another, are a tone or a dry stroke,
+_TONE = float(np.log(6.0))  # unless so many times paler than the marks about them: then relief
 _SMALLER, _NO_PALER = 0.3, 0.6  # than a group of dots of ink, in the middle, its strays may be
 _ROW_MM, _EVEN, _SIZED = 3.0, 0.15, 1.8  # dots so near, so evenly spaced, so alike are a row
 _BARE_MM, _FARTHEST_MM, _NO_MM = 2.0, 20.0, 0.1  # from any mark: bare paper; far is far; touching
@@ -164,10 +164,8 @@ def _signs(
 
 def _darker(marks: Bits, cell: Cells, dark: Floats) -> Floats:
     """How many times as dark as each speck the marks about it are on average, as a logarithm."""
-    size = (2 * round(_KIN_MM / CELL_MM) + 1,) * 2
     there = (marks < 255).view(np.uint8)
-    # sums of whole numbers are exact in 32 bits
-    total, count = (cv2.boxFilter(of, cv2.CV_32F, size, normalize=False)[cell]
+    total, count = (grid.sums_about(of, cell, round(_KIN_MM / CELL_MM))
                     for of in (marks * there, there))
     times = np.log(np.clip(total / np.maximum(STEPS * dark * count, 1e-6), *_TIMES))
     return np.where(count > 0, times, 0)
