@@ -33,6 +33,7 @@ from app.filters.lit import FEW, SEEN, SOLID, Cells, broad, lit
 from app.filters.meetings import Meetings, all_along, find_meetings, find_offsets, linked
 from app.filters.opaque import light_spots
 from app.filters.smooth import smooth_paper
+from app.filters.strips import both
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -90,14 +91,14 @@ def find_light(plane: Plane, ppi: float, reach: float) -> Light | None:
     near = max(1, round(_SMOOTH_MM / step_mm))
     tone = _logs(share, plain, weight)
     border = _border(away, tone.shape)
-    bare = _bare(tone, paper, border, near, reach / step_mm)
+    sizes = step_mm, reach, near
+    bare, (cast, wash) = _bare_and_cast(tone, share, (paper, border), sizes)
     if bare.any() and np.median(tone.ravel()[some(bare)]) < np.log(SOLID):
         # solids are the smoothest that the page has
         paper &= tone > np.log(SOLID)
-        bare = _bare(tone, paper, border, near, reach / step_mm)
+        bare, (cast, wash) = _bare_and_cast(tone, share, (paper, border), sizes)
     if not bare.any():
         return None
-    cast, wash = _cast(tone, share, (paper, border), (step_mm, reach))
     bare &= ~wash
     logs = [_logs(channel, plain, weight) for channel in channels]
     bare &= ~light_spots(logs, bare & ~cast, border, step_mm)
@@ -132,6 +133,17 @@ def _tones(
     tones = [lit(log, bare | cast, base, near) for log in logs]
     haze = find_haze(channels, tones, bare | cast, step_mm)
     return tones if haze is None else [np.add(*both) for both in zip(tones, haze, strict=True)]
+
+
+def _bare_and_cast(
+    tone: Cells, share: Cells, squares: tuple[Mask, Mask], sizes: tuple[float, float, int],
+) -> tuple[Mask, tuple[Mask, Mask]]:
+    """What ``_bare`` and ``_cast`` find; ``sizes`` are those of ``_cast`` and the cells near by."""
+    (paper, border), (step, reach, near) = squares, sizes
+    if not paper.any():
+        return paper, (paper, paper)
+    return both(lambda: _bare(tone, paper, border, near, reach / step),
+                lambda: _cast(tone, share, squares, (step, reach)))
 
 
 def _logs(cells: npt.NDArray[np.floating], plain: Mask, weight: Cells) -> Cells:
