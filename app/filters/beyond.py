@@ -13,6 +13,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from app.filters.strips import side_by_side
 from core.sheet import Plane
 from core.units import px_to_mm
 
@@ -82,7 +83,12 @@ def beyond_sheet(plane: Plane | Tones, ppi: float, rim: float = _RIM_MM) -> Mask
     fine = plane.astype(np.uint16) * np.uint16(_FINE) if plane.dtype == np.uint8 else plane
     small = cv2.resize(fine, shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
     small /= np.float32(_FINE if plane.dtype == np.uint8 else 1)
-    edges = [_sheet_edge(np.rot90(small, times)) for times in range(4)]
+    edges = [np.zeros(0, np.int64)] * 4
+
+    def find_edge(times: int) -> None:
+        edges[times] = _sheet_edge(np.rot90(small, times))
+
+    side_by_side(find_edge, range(4))
     if not any(edge.any() for edge in edges):
         return np.zeros(small.shape, np.bool_)
     about = (_cells(_ABOUT_MM), _cells(_ABOUT_MM))
