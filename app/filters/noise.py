@@ -90,9 +90,9 @@ def measure_ground(plane: Plane, ppi: float) -> Ground:
     ppi /= cell
     tone = cells_of(plane, cell) * np.float32(255 / full_scale(plane))
     sheet = ~at_size(beyond_sheet(tone, ppi), tone.shape)
-    whole = np.rint(tone).astype(np.uint8)
-    peaks = find_peaks(count_tones(whole if sheet.all() else whole[sheet]))
-    clipped = _is_clipped(tone[sheet] if sheet.any() else tone, peaks)
+    seen = tone if sheet.all() or not sheet.any() else tone[sheet]
+    peaks = find_peaks(count_tones(np.rint(seen).astype(np.uint8)))
+    clipped = _is_clipped(seen, peaks)
     bare, side = _bare_blocks(tone, sheet, peaks, ppi, clipped)
     quiet = patches(tone, bare, side)
     paper = float(np.mean(quiet, dtype=np.float64))
@@ -186,9 +186,11 @@ def _spreads(tones: Tones, paper: float, step: float) -> tuple[float, float]:
     >>> _spreads(np.full((2, 2), 200, np.float32), 230, 1)[0]
     0.0
     """
-    values, count = np.unique(tones, return_counts=True)
+    ranked = np.sort(tones, axis=None)
+    below = np.append(np.flatnonzero(ranked[1:] != ranked[:-1]) + 1, ranked.size)
+    values = ranked[below - 1]
     ends = np.concatenate([values[:1] - step / 2, values + step / 2])
-    below = np.concatenate([[0], np.cumsum(count)])
+    below = np.append(0, below)
     share = np.interp(paper, ends, below)
     lights, darks = below[-1] - share, share
     far = np.interp([below[-1] - _FAR * lights, _FAR * darks], below, ends)
