@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.evidence import ONE, Evidence, find_evidence
+from app.filters.evidence import ONE, Evidence, Found, find_evidence
 from app.filters.grid import disc
 from app.filters.noise import DARKEST, Ground, cell_side, measure_ground
 from app.filters.onward import going_on
@@ -119,8 +119,10 @@ class KeepMarks(Step):
         ground = measure_ground(grey, ppi)
         if ground.paper < _NO_PAPER:
             return None
+        evidence = find_evidence(ground)
+        # of these neither keeps two threads busy all the time, which evidence does
         support, hidden = both(
-            lambda: find_support(ground, self.limit, self.shortest),
+            lambda: find_support(ground, evidence, self.limit, self.shortest),
             lambda: hidden_paper(ground, colour, ppi))
         found = Marks(ground, support).on_paper(hidden)
         return found.on_sheet() if self.sheet else found
@@ -161,14 +163,15 @@ class Marks:
         return kept
 
 
-def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
+def find_support(ground: Ground, found: Found, limit: float, shortest: float) -> Mask:
     """Where marks are, as ``keep_inside`` takes it, at the ground's resolution (h, w).
 
+    ``found`` is the ground's evidence.
+
     >>> blank = measure_ground(np.full((300, 300), 230, np.uint8), 300)
-    >>> bool(find_support(blank, 3, 1.5).any())
+    >>> bool(find_support(blank, find_evidence(blank), 3, 1.5).any())
     False
     """
-    found = find_evidence(ground)
     low = round(_LOW * limit / _USUAL)
     least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
     rim = disc(ground.pixels(_RIM_MM))
@@ -192,7 +195,7 @@ def find_support(ground: Ground, limit: float, shortest: float) -> Mask:
     here = heavy | between
     here |= ((beside > 0) & (kept > 0) & (found.far > low)) * np.uint8(HERE)
     made = np.maximum(beside & np.uint8(BESIDE), here)
-    made[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
+    made.ravel()[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
     return np.asarray(made, np.uint8)
 
 

@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from app.filters.evidence import find_evidence
 from app.filters.keep_marks import KeepMarks, find_support
 from app.filters.noise import measure_ground
 from app.filters.surround import outside_sheet
@@ -20,7 +21,7 @@ def kept(plane, ppi=PPI, **fields):
 
 def away(plane, ppi=PPI):
     ground = measure_ground(plane, ppi)
-    return outside_sheet(ground, find_support(ground, 3, 1.5))
+    return outside_sheet(ground, find_support(ground, find_evidence(ground), 3, 1.5))
 
 
 def ragged(depth_mm, rows, seed=5):
