@@ -1,5 +1,7 @@
 """The outline of what is kept, at full size: everything outside it becomes white."""
 
+from collections.abc import Callable
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -35,24 +37,38 @@ def keep_inside(
     (40, 255)
     """
     full = full_scale(plane)
-    height, width = plane.shape
     reach = max(1, round(mm_to_px(_FEATHER_MM, ppi)))
     sigma = mm_to_px(_SOFT_MM, ppi)
-    whole = (support.shape[1] * cell, support.shape[0] * cell)
-    wide = np.asarray(cv2.resize(support, whole, interpolation=cv2.INTER_LINEAR), np.uint8)
-    wide = wide[:height, :width]
+    support_at = _at_size(support, cell, plane.shape)
     table = _limits_by_support(limits, plane)
     out = np.empty(plane.shape, plane.dtype)
 
     def work(strip: Strip) -> None:
         rows, around, inner = strip
         out[rows] = full
-        if cv2.hasNonZero(wide[around]):
-            inside = _outline(plane[around], wide[around], table, sigma)
+        wide = support_at(around)
+        if cv2.hasNonZero(wide):
+            inside = _outline(plane[around], wide, table, sigma)
             _feather(plane[rows], inside, inner, out[rows], reach)
 
-    side_by_side(work, strips(height, reach + max(2, round(4 * sigma)), _ROWS))
+    side_by_side(work, strips(len(plane), reach + max(2, round(4 * sigma)), _ROWS))
     return out
+
+
+def _at_size(support: Mask, cell: int, shape: tuple[int, ...]) -> Callable[[slice], Mask]:
+    """The support of any rows of a page (H, W), each cell ``cell`` pixels wide."""
+    def rows_of(rows: slice) -> Mask:
+        top, bottom = max(rows.start // cell - 1, 0), -(-rows.stop // cell) + 1
+        part = support[top:bottom]
+        wide = cv2.resize(part, (part.shape[1] * cell, part.shape[0] * cell),
+                          interpolation=cv2.INTER_LINEAR)
+        return np.asarray(wide[rows.start - top * cell : rows.stop - top * cell, : shape[1]])
+
+    if cell & (cell - 1) == 0:
+        return rows_of
+    # OpenCV rounds thirds by how far down the page they lie: a part would not come out alike
+    whole = rows_of(slice(0, shape[0]))
+    return whole.__getitem__
 
 
 def _limits_by_support(limits: tuple[float, float], plane: Plane) -> Plane:
