@@ -14,7 +14,10 @@ from app.filters.scraps import clear_scraps
 from app.filters.specks import (
     RIM_MM,
     Bits,
+    Floats,
+    Specks,
     disc,
+    find_marks,
     find_specks,
     ground_of,
     mark_limit,
@@ -151,10 +154,15 @@ def dust_mask(
     False
     """
     ground = ground_of(grey, limit)
-    specks = find_specks(grey, ppi, ground, max(size, 8.0))
-    hairs, more = both(
-        lambda: find_hairs(grey, ppi, ground, specks.firm),
-        lambda: more_about(grey, ppi, specks, ground))
+    longest = max(size, 8.0)
+    marks = find_marks(grey, ppi, ground, longest)
+
+    def specks_and_more() -> tuple[Specks, Floats]:
+        specks = find_specks(grey, ppi, ground, longest, marks)
+        return specks, more_about(grey, ppi, specks, ground)
+
+    hairs, (specks, more) = both(
+        lambda: find_hairs(grey, ppi, ground, marks.firm), specks_and_more)
     dust, parts = is_dust(grey, ppi, ground, specks, size, hairs, more), more > PART_MM
     mask = np.zeros(grey.shape, np.uint8)
     if red_blue is not None:

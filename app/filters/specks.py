@@ -79,21 +79,27 @@ def ground_of(plane: Plane, known: tuple[float, float] | None = None) -> Ground:
     Ground(paper=230.0, limit=222, taken=False)
     """
     full = full_scale(plane)
-    counts = _counts(plane)
-    beside = int(counts[full - full // 255])
-    taken = int(counts[full]) > max(_WHITE_SHARE * plane.size, _BESIDE * beside)
-    if taken:
-        counts[full] = 0
-    peaks = find_peaks(counts) if counts.any() else Peaks(0.0, 0.0)
-    paper, noise = peaks.paper, peaks.noise
-    if taken and paper < _DARKEST_PAPER:
-        paper, noise = 255.0, 0.0  # none is left about the marks either
-    limit = mark_limit(paper, noise)
-    if known is not None:
-        limit, before = known
-        paper = before if taken else paper
+    white, beside = (
+        int(np.count_nonzero(plane == tone)) for tone in (full, full - full // 255))
+    taken = white > max(_WHITE_SHARE * plane.size, _BESIDE * beside)
+    if known is not None and taken:
+        limit, paper = known
+    else:
+        paper, noise = _paper_of(plane, taken=taken)
+        limit = mark_limit(paper, noise) if known is None else known[0]
     paper = max(paper, limit, 1.0)
     return Ground(paper * full / 255, max(0, round(limit * full / 255)), taken)
+
+
+def _paper_of(plane: Plane, *, taken: bool) -> tuple[float, float]:
+    """The tone and the noise of the paper, or of what is left about the marks, 0-255."""
+    counts = _counts(plane)
+    if taken:
+        counts[full_scale(plane)] = 0
+    peaks = find_peaks(counts) if counts.any() else Peaks(0.0, 0.0)
+    if taken and peaks.paper < _DARKEST_PAPER:
+        return 255.0, 0.0  # none is left about the marks either
+    return peaks.paper, peaks.noise
 
 
 def _counts(plane: Plane) -> Counts:
@@ -139,8 +145,39 @@ class Specks:
         return np.asarray(2 * inside > np.bincount(self.owner, minlength=count))
 
 
-def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Specks:
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """All that is marked on a plane: 1 or 0, (H, W) uint8.
+
+    ``marked`` wherever any mark is, ``long`` on long ones, ``firm`` on those parts of them that
+    are firm ink and its blurred edge, ``loose`` on the rest of all.
+    """
+
+    marked: Bits
+    long: Bits
+    loose: Bits
+    firm: Bits
+
+
+def find_marks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Marks:
+    """The marks of a plane (H, W), of which those longer than ``longest`` mm are long.
+
+    >>> page = np.full((60, 60), 230, np.uint8)
+    >>> page[30:33, 30:33] = 60
+    >>> marks = find_marks(page, 300, ground_of(page), 0.5)
+    >>> int(marks.marked.sum()), int(marks.loose.sum()), int(marks.firm.sum())
+    (9, 9, 0)
+    """
+    marked, long = _marks(plane, ground, longest * mm_to_px(1, ppi), cell_of(ppi))
+    return Marks(marked, long, *_loose_marks(plane, marked, long, ground, ppi))
+
+
+def find_specks(
+    plane: Plane, ppi: float, ground: Ground, longest: float, marks: Marks | None = None,
+) -> Specks:
     """The connected marks (by edge or corner) of a plane (H, W) no longer than ``longest`` mm.
+
+    ``marks`` are what ``find_marks`` finds there, where that is known already.
 
     >>> page = np.full((60, 60), 230, np.uint8)
     >>> page[30:33, 30:33] = 60
@@ -149,9 +186,8 @@ def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Spe
     ([[31, 31]], 9)
     """
     side = mm_to_px(1, ppi)
-    marked, long = _marks(plane, ground, longest * side, cell_of(ppi))
-    loose, firm = _loose_marks(plane, marked, long, ground, ppi)
-    pieces = find_pieces(loose)
+    marks = marks or find_marks(plane, ppi, ground, longest)
+    pieces = find_pieces(marks.loose)
     size = pieces.longest / side
     small = size <= longest
     small[0] = False
@@ -165,8 +201,8 @@ def find_specks(plane: Plane, ppi: float, ground: Ground, longest: float) -> Spe
         np.rint(pieces.middle[number]).astype(np.int64),
         size[number].astype(np.float32),
         (pieces.area[number] / side**2).astype(np.float32), darkest,
-        pixels, owner, marked, firm,
-        np.bincount(owner, long.ravel()[pixels], number.size) > 0,
+        pixels, owner, marks.marked, marks.firm,
+        np.bincount(owner, marks.long.ravel()[pixels], number.size) > 0,
     )
 
 
