@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 
 from app.filters.dust import PART_MM, is_dust, more_about
-from app.filters.grid import Mask, reduced
+from app.filters.grid import Mask, fill_squares, reduced
 from app.filters.hairs import find_hairs
 from app.filters.pinholes import fill_pinholes
 from app.filters.scraps import clear_scraps
@@ -205,9 +205,7 @@ def _cleared(plane: Plane | None, dust: Mask, side: int, clear: int) -> Plane | 
         rows = strip[0]
         out[rows] = plane[rows]
         squares = dust[rows.start // side : -(-rows.stop // side)]
-        for down, across in np.ndindex(side, side):
-            part = out[rows][down::side, across::side]
-            part[squares[: len(part), : part.shape[1]]] = clear
+        fill_squares(out[rows], np.flatnonzero(squares), side, clear)
 
     side_by_side(clean, strips(len(plane), rows=ROWS * side))
     return out

@@ -83,6 +83,21 @@ def _means(part: Plane, side: int) -> npt.NDArray[np.floating] | Plane:
     return np.asarray(mean)
 
 
+def fill_squares(plane: npt.NDArray[C], places: Places, side: int, value: int) -> None:
+    """Set a plane (H, W) or (H, W, 3) to a value in some of its squares of ``side`` pixels.
+
+    >>> plane = np.zeros((2, 3), np.uint8)
+    >>> fill_squares(plane, np.array([1]), 2, 7)
+    >>> plane.tolist()
+    [[0, 0, 7], [0, 0, 7]]
+    """
+    down, across = np.divmod(places, -(-plane.shape[1] // side))
+    for row, column in np.ndindex(side, side):
+        # the last squares of each way may be cut off
+        plane[np.minimum(down * side + row, plane.shape[0] - 1),
+              np.minimum(across * side + column, plane.shape[1] - 1)] = value
+
+
 def disc(pixels: float) -> npt.NDArray[np.uint8]:
     """A disc that reaches so many pixels, one at least, from its middle, as OpenCV takes it.
 

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from app.filters.grid import Mask, sums_about
+from app.filters.grid import Mask, fill_squares, sums_about
 from app.filters.pieces import Pieces, find_pieces
 from app.filters.specks import SQUARE_MM, STEPS, Bits, Floats, Ground, folded
 from app.filters.strips import ROWS, Strip, side_by_side, strips
@@ -46,11 +46,7 @@ def clear_scraps(
     kept = _kept(_least(cleared, plane, side), full_scale(plane), ground, mm_to_px(1, ppi) / side)
     scrap = kept.is_bare() | kept.is_relief() | kept.is_alone(alone)
     scrap[0] = False
-    squares = kept.pieces.place[scrap[kept.pieces.owner]]
-    down, across = np.divmod(squares, kept.steps.shape[1])
-    for row, column in np.ndindex(side, side):
-        cleared[np.minimum(down * side + row, len(plane) - 1),
-                np.minimum(across * side + column, plane.shape[1] - 1)] = True
+    fill_squares(cleared, kept.pieces.place[scrap[kept.pieces.owner]], side, value=True)
 
 
 def _least(cleared: Mask, plane: Plane, side: int) -> Plane:
