@@ -209,12 +209,13 @@ def _gathered(
 ) -> Floats:
     """The darkness of each label's pixels and of the pale edge about them, added up; (count,)."""
     about = disc(_EDGE_MM, ppi)
+    # the numbers of labels are exact in 32 bits up to 16 million
+    kind = np.uint16 if count <= 1 << 16 else np.float32
     found: dict[int, Floats] = {}
 
     def gather(strip: Strip) -> None:
         rows, wide, inner = strip
-        # the numbers of labels are exact in 32 bits up to 16 million
-        near = cv2.dilate(labels[wide].astype(np.float32), about)[inner]
+        near = cv2.dilate(labels[wide].astype(kind), about)[inner]
         here = soft[rows].view(np.bool_)
         owner = np.asarray(near[here]).astype(np.int64)
         found[rows.start] = np.bincount(
