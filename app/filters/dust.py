@@ -28,7 +28,7 @@ from app.filters.specks import (
     cell_of,
     folded,
 )
-from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.strips import ROWS, Strip, both, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -76,15 +76,16 @@ def is_dust(
     dark = np.maximum(specks.darkest, 1e-3)
     dots = small & (dark >= _STRONG)
     cell = _cells(specks, ppi)
-    signs = _signs(specks, small, dark, marks, ground, ppi)
+    signs, (strong, near, lettered) = both(
+        lambda: _signs(specks, small, dark, marks, ground, ppi),
+        lambda: (_darkest(marks, _STRONG_MM)[cell], _darkest(marks, _KIN_MM)[cell],
+                 _by_letters(specks, small | hair, marks.shape, ppi)))
     drawn = _strung(cell, small, marks.shape) & ~parts & (signs[_KIND] < _TONE)
     drawn |= _scattered(cell, dots, small, dark, specks.area, marks.shape)
-    by_ink = dark <= _DARKER * _darkest(marks, _STRONG_MM)[cell]
-    drawn |= dots & (by_ink | (signs[_ALIKE] > _FELLOWS))
+    drawn |= dots & ((dark <= _DARKER * strong) | (signs[_ALIKE] > _FELLOWS))
     lone = dots & ~drawn
     drawn[lone] = _in_rows(specks.place[lone] / mm_to_px(1, ppi), specks.area[lone])
-    near = _darkest(marks, _KIN_MM)[cell]
-    kin = _are_kin(near, dark, more, _by_letters(specks, small | hair, marks.shape, ppi))
+    kin = _are_kin(near, dark, more, lettered)
     drawn |= ~dots & (kin | (_speaks(signs, parts) <= 0))
     drawn |= lie_in_line(specks, small & ~drawn & ~dots, ppi)
     return np.asarray(hair | (small & ~drawn))

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from app.filters.grid import Mask, fill_squares, sums_about
 from app.filters.pieces import Pieces, find_pieces
 from app.filters.specks import SQUARE_MM, STEPS, Bits, Floats, Ground, folded
-from app.filters.strips import ROWS, Strip, side_by_side, strips
+from app.filters.strips import ROWS, Strip, both, side_by_side, strips
 from core.sheet import Plane, full_scale
 from core.units import mm_to_px
 
@@ -43,24 +43,29 @@ def clear_scraps(
     (True, False)
     """
     side = max(1, round(mm_to_px(SQUARE_MM, ppi)))
-    kept = _kept(_least(cleared, plane, side), full_scale(plane), ground, mm_to_px(1, ppi) / side)
-    scrap = kept.is_bare() | kept.is_relief() | kept.is_alone(alone)
+    least, steps = _least(cleared, plane, ground, side)
+    kept = _kept(least, steps, ground, mm_to_px(1, ppi) / side)
+    relief, lone = both(kept.is_relief, lambda: kept.is_alone(alone))
+    scrap = kept.is_bare() | relief | lone
     scrap[0] = False
     fill_squares(cleared, kept.pieces.place[scrap[kept.pieces.owner]], side, value=True)
 
 
-def _least(cleared: Mask, plane: Plane, side: int) -> Plane:
-    """The darkest tone in each square, but for what is cleared."""
-    full = full_scale(plane)
-    least = np.empty([-(-extent // side) for extent in plane.shape], plane.dtype)
+def _least(cleared: Mask, plane: Plane, ground: Ground, side: int) -> tuple[Plane, Bits]:
+    """The darkest tone in each square, but for what is cleared; how dark that is, in 200ths."""
+    full, table = full_scale(plane), ground.steps(plane)
+    shape = [-(-extent // side) for extent in plane.shape]
+    least, steps = np.empty(shape, plane.dtype), np.empty(shape, np.uint8)
 
     def tell(strip: Strip) -> None:
         rows = strip[0]
         rest = plane[rows] | (cleared[rows] * plane.dtype.type(full))
-        least[rows.start // side : -(-rows.stop // side)] = folded(np.minimum, rest, side, full)
+        squares = slice(rows.start // side, -(-rows.stop // side))
+        least[squares] = folded(np.minimum, rest, side, full)
+        steps[squares] = table[least[squares]]
 
     side_by_side(tell, strips(len(plane), rows=max(ROWS // side, 1) * side))
-    return least
+    return least, steps
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,10 +127,9 @@ class _Kept:
         return np.asarray(sums_about(of, middle, round(reach * self.mm)), np.float32)
 
 
-def _kept(least: Plane, full: int, ground: Ground, mm: float) -> _Kept:
-    """What was kept, by the darkest tone in each square."""
-    pieces = find_pieces((least < full).view(np.uint8))
-    steps = ground.steps(least)[least]
+def _kept(least: Plane, steps: Bits, ground: Ground, mm: float) -> _Kept:
+    """What was kept, by the darkest tone in each square and how dark that is."""
+    pieces = find_pieces((least < full_scale(least)).view(np.uint8))
     darkest, marked = np.zeros(len(pieces.box), np.uint8), np.zeros(len(pieces.box), np.bool_)
     np.maximum.at(darkest, pieces.owner, steps.ravel()[pieces.place])
     marked[pieces.owner[least.ravel()[pieces.place] < ground.limit]] = True
