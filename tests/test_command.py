@@ -167,6 +167,19 @@ def test_a_wrong_request_is_said_and_gives_2(words, capsys, tmp_path, monkeypatc
     assert "Traceback" not in told.err
 
 
+@pytest.mark.parametrize(("option", "typed", "why"), [
+    ("--ppi", "0", "a resolution lies between 10 and 20000 ppi"),
+    ("--ppi", "-300", "that is not a number of pixels per inch"),
+    ("--ppi", "", "that is not a number of pixels per inch"),
+    ("--ppi", "A4", "that is not a number of pixels per inch"),
+    ("--sheet", "300", "that is not the size of a sheet"),
+    ("--sheet", "0x0mm", "a sheet is between 1 mm and 10 m long"),
+])
+def test_a_size_that_cannot_be_is_named_as_it_was_typed(folder, capsys, option, typed, why):
+    assert main(["measure", str(folder / "page 1.png"), f"{option}={typed}"]) == 2
+    assert capsys.readouterr().err.startswith(f'{option} "{typed}": {why}; ')
+
+
 def test_a_list_with_faults_names_them_all(folder, capsys):
     (folder / "bad.json").write_text(json.dumps({
         "format": "stetline step list", "version": 1, "name": "bad", "steps": [

@@ -6,7 +6,7 @@ from app.commands.print_asked import bitmap_of, pdf_of
 from app.pages.limits import Limits
 from app.pages.refusing import naming
 from app.pages.renditions import Flat, Layered, Line, Print, Rendition, Web
-from app.pages.resolution import parse_resolution
+from app.pages.resolution import Resolution, parse_ppi, parse_sheet
 from app.replay.page import Reading
 from app.replay.worker import cores
 from core.fault import Fault, Refused
@@ -14,12 +14,21 @@ from core.fault import Fault, Refused
 
 def reading_of(request: argparse.Namespace) -> Reading:
     """How scans are to be read."""
-    size = f"{request.ppi}ppi" if request.ppi else request.sheet
     return Reading(
-        given=parse_resolution(size) if size else None,
+        given=_size_of(request),
         limits=Limits(pixels=request.megapixels * 1_000_000),
         profile=not request.no_profile,
     )
+
+
+def _size_of(request: argparse.Namespace) -> Resolution | None:
+    if request.ppi is not None:
+        with naming(f'--ppi "{request.ppi}"'):
+            return parse_ppi(request.ppi)
+    if request.sheet is not None:
+        with naming(f'--sheet "{request.sheet}"'):
+            return parse_sheet(request.sheet)
+    return None
 
 
 def cores_of(request: argparse.Namespace) -> int:

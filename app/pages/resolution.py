@@ -4,8 +4,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from app.pages.refusing import refuse
-from core.fault import Fault, Refused
+from app.pages.refusing import naming, refuse
 from core.units import MM_PER_INCH
 
 _LEAST_PPI, _MOST_PPI = 10, 20_000
@@ -13,6 +12,8 @@ _LONGEST_MM = 1000
 _SCREEN_PPI = (72, 96)
 _SAME = 0.01  # pixels may be out of square by this much
 _FITS = 0.04  # a sheet's edges may differ from the scan's by this much: beds are not cut to ISO
+_NUMBER = r"(\d+(?:\.\d+)?)"
+_SHEETS = "A4, 210x297mm or 8.5x11in"
 _UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": MM_PER_INCH, '"': MM_PER_INCH}
 
 GIVE_IT = "give it with --ppi 300 or --sheet A4"
@@ -90,19 +91,58 @@ def parse_resolution(text: str) -> Resolution:
     >>> parse_resolution("600ppi")
     Ppi(ppi=600.0)
     """
-    said = " ".join(text.lower().replace("\N{MULTIPLICATION SIGN}", "x").split())
-    number = r"(\d+(?:\.\d+)?)"
-    if dense := re.fullmatch(rf"{number} ?(?:ppi|dpi)?", said):
-        return _checked_ppi(float(dense[1]), text)
-    if size := re.fullmatch(rf"{number} ?x ?{number} ?(mm|cm|in|\")", said):
+    with naming(f'"{text}"'):
+        made = _ppi_of(text) or _sheet_of(text)
+        if made is None:
+            raise refuse("that is neither a resolution nor the size of a sheet",
+                         f"write it like 600, {_SHEETS}")
+    return made
+
+
+def parse_ppi(text: str) -> Ppi:
+    """The pixels per inch that a person typed, and nothing else.
+
+    >>> parse_ppi("600 dpi")
+    Ppi(ppi=600.0)
+    """
+    made = _ppi_of(text)
+    if made is None:
+        raise refuse("that is not a number of pixels per inch", "write it like 600")
+    return made
+
+
+def parse_sheet(text: str) -> SheetSize:
+    """The size of a sheet that a person typed, and nothing else.
+
+    >>> parse_sheet("10 x 20 cm")
+    SheetSize(width=100.0, height=200.0, either_way=True)
+    """
+    made = _sheet_of(text)
+    if made is None:
+        raise refuse("that is not the size of a sheet", f"write it like {_SHEETS}")
+    return made
+
+
+def _ppi_of(text: str) -> Ppi | None:
+    dense = re.fullmatch(rf"{_NUMBER} ?(?:ppi|dpi)?", _plain(text))
+    return _checked_ppi(float(dense[1])) if dense else None
+
+
+def _sheet_of(text: str) -> SheetSize | None:
+    said = _plain(text)
+    if size := re.fullmatch(rf"{_NUMBER} ?x ?{_NUMBER} ?(mm|cm|in|\")", said):
         unit = _UNIT_MM[size[3]]
-        return _checked_size(float(size[1]) * unit, float(size[2]) * unit, text)
+        return _checked_size(float(size[1]) * unit, float(size[2]) * unit)
     name, _, way = said.partition(" ")
     named = iso_sizes().get(name.upper())
     if named is None or way not in ("", "portrait", "landscape"):
-        raise _not_understood(text)
+        return None
     width, height = named[::-1] if way == "landscape" else named
     return SheetSize(width, height, either_way=not way)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.lower().replace("\N{MULTIPLICATION SIGN}", "x").split())
 
 
 def settle(
@@ -151,24 +191,14 @@ def _out_of_square(ppi: tuple[float, float]) -> float:
     return max(ppi) / min(ppi) - 1
 
 
-def _checked_ppi(ppi: float, text: str) -> Ppi:
+def _checked_ppi(ppi: float) -> Ppi:
     if not _LEAST_PPI <= ppi <= _MOST_PPI:
-        raise Refused(Fault(
-            f"a resolution lies between {_LEAST_PPI} and {_MOST_PPI} ppi", f'"{text}"',
-            "give it anew",
-        ))  # fmt: skip
+        raise refuse(f"a resolution lies between {_LEAST_PPI} and {_MOST_PPI} ppi",
+                     "give it anew")
     return Ppi(ppi)
 
 
-def _checked_size(width: float, height: float, text: str) -> SheetSize:
+def _checked_size(width: float, height: float) -> SheetSize:
     if not all(1 <= side <= 10_000 for side in (width, height)):
-        raise Refused(Fault("a sheet is between 1 mm and 10 m long", f'"{text}"',
-                            "give its size anew"))
+        raise refuse("a sheet is between 1 mm and 10 m long", "give its size anew")
     return SheetSize(width, height)
-
-
-def _not_understood(text: str) -> Refused:
-    return Refused(Fault(
-        "that is neither a resolution nor the size of a sheet", f'"{text}"',
-        "write it like 600, A4, 210x297mm or 8.5x11in",
-    ))  # fmt: skip
