@@ -162,13 +162,19 @@ def telling(target: Path) -> Iterator[None]:
         raise Refused(Fault(what, target.name, remedy)) from error
 
 
+def _without_folder(folder: Path) -> tuple[str, str]:
+    if folder.exists():
+        return f"{folder} is no folder", "choose another"
+    return f"the folder {folder} is not there", "make it, or choose another folder"
+
+
 def _sentence(error: OSError, target: Path) -> tuple[str, str]:
     folder = f"the folder {target.parent}"
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT:
             return "the disk is full", "free some space, or write to another disk"
         case errno.ENOENT | errno.ENOTDIR if not target.parent.is_dir():
-            return f"{folder} is not there", "make it, or choose another folder"
+            return _without_folder(target.parent)
         case errno.EACCES | errno.EPERM | errno.EROFS:
             return f"{folder} may not be written to", "choose another folder"
         case errno.EISDIR | errno.EEXIST | errno.ENOTEMPTY | errno.ENOTDIR:

@@ -11,7 +11,7 @@ import os
 import platform
 from collections.abc import Collection, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from io import RawIOBase
 from pathlib import Path
@@ -62,7 +62,8 @@ class Journal:
     """The journal of one folder of outputs; as a context manager, with the folder to itself.
 
     ``read_only`` changes nothing, and notes nothing. Where it cannot be written (a full disk,
-    a folder that may only be read) the run goes on without: ``faults`` says why.
+    a folder that may only be read) the run goes on without: ``faults`` says why, once a page was
+    done that is not noted for it. A page that could not be written itself has its own fault.
     """
 
     def __init__(self, folder: Path, *, read_only: bool = False) -> None:
@@ -70,13 +71,21 @@ class Journal:
         self._folder = folder.absolute()
         self._path = self._folder / FOLDER / "journal.jsonl"
         self._file: RawIOBase | None = None
-        self.faults: list[Fault] = []
+        self._hindered: list[Fault] = []
+        self._missed = False
         self._entries: dict[Key, Entry] = {}
         self._written: dict[str, Stamp] = {}  # every output ever, as it was when it was written
         self._scans: dict[str, str] = {}  # the scan that each output was last made of
         self._intended: set[str] = set()  # outputs that a run may have written and not noted
         self._end = 0
         self._run: dict[str, Any] = {}
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """Why pages that were done are not noted; none where all are."""
+        return tuple(
+            replace(fault, what=f"{fault.what}, so what was done is not noted there")
+            for fault in self._hindered) if self._missed else ()
 
     def __enter__(self) -> Self:
         if self._read_only:
@@ -85,11 +94,12 @@ class Journal:
                 self._read()
             return self
         try:
-            with telling(self._path):
+            with telling(self._path.parent):
                 self._path.parent.mkdir(parents=True, exist_ok=True)
+            with telling(self._path):
                 self._file = self._path.open("a+b", buffering=0)
         except Refused as refused:
-            self.faults += refused.faults
+            self._hindered += refused.faults
             return self
         try:
             lock(self._file.fileno())
@@ -279,12 +289,13 @@ class Journal:
                 row["figures"] = dump(done.figures) | {
                     "picture": base64.b64encode(done.figures.picture).decode("ascii"),
                 }
-        self._append(row)
+        if not self._append(row) and answer.done is not None:
+            self._missed = True
 
-    def _append(self, row: Mapping[str, Any]) -> None:
-        """Add a line and wait until the disk has it."""
+    def _append(self, row: Mapping[str, Any]) -> bool:
+        """Add a line and wait until the disk has it; whether it has."""
         if self._file is None or self._read_only:
-            return
+            return False
         line = json.dumps(row, allow_nan=False).encode("ascii") + b"\n"
         try:
             with telling(self._path):
@@ -293,10 +304,11 @@ class Journal:
                 os.fsync(self._file.fileno())
         except Refused as refused:
             self._file.truncate(self._end)
-            self.faults += [fault for fault in refused.faults if fault not in self.faults]
-            return
+            self._hindered += [fault for fault in refused.faults if fault not in self._hindered]
+            return False
         self._take(line)
         self._end += len(line)
+        return True
 
 
 def _object(line: bytes) -> dict[str, Any]:

@@ -313,8 +313,20 @@ def test_a_folder_where_no_journal_can_be_kept_gets_its_pages_and_a_fault(tmp_pa
     (job.into / FOLDER).write_bytes(b"in its place")
     ended = run_export(all_of(job), job.into, 1)
     assert [page.status for page in ended.pages] == ["done"]
-    assert len(ended.faults) == 1
+    assert "\n".join(map(str, ended.faults)) == (
+        ".stetline: something else of that name is in the way, so what was done is not noted "
+        "there; move it, or choose another folder.")
     assert (job.into / "1-line.png").is_file()
+
+
+def test_where_no_page_can_be_written_nothing_is_said_of_the_journal_too(tmp_path):
+    page = JobPage(draw_page(tmp_path / "1.png"), steps=LIST)
+    (tmp_path / "taken").write_bytes(b"a file")
+    job = written_as(Job((page,)), Export((0,), (Line(),), tmp_path / "taken" / "out"))
+    ended = run_export(all_of(job), job.into, 1)
+    assert [str(fault) for fault in ended.pages[0].faults] == [
+        f"out: {tmp_path / 'taken'} is no folder; choose another."]
+    assert ended.faults == ()
 
 
 def test_settings_come_back_and_broken_ones_are_the_first(tmp_path):
