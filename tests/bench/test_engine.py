@@ -53,9 +53,9 @@ def settle(engine, qtbot):
 def test_the_scan_is_drawn_before_anything_is_worked_out(engine, qtbot, monkeypatch):
     let = threading.Event()
 
-    def waiting(*given):
+    def waiting(*given, **more):
         let.wait(20)
-        return stand(*given)
+        return stand(*given, **more)
 
     monkeypatch.setattr(engine_module, "stand", waiting)
     engine.set_steps((TONE, Lift()), None)
@@ -123,7 +123,7 @@ def test_the_same_frame_is_not_made_twice(engine, qtbot):
 def test_a_drag_of_a_number_that_takes_long_queues_no_work(engine, qtbot, monkeypatch):
     began, stopped, let = [], [], threading.Event()
 
-    def slow(page, steps, each, watch):
+    def slow(page, steps, each, watch, **more):
         began.append(steps)
         let.wait(20)
         try:
@@ -131,7 +131,7 @@ def test_a_drag_of_a_number_that_takes_long_queues_no_work(engine, qtbot, monkey
         except Cancelled:
             stopped.append(steps)
             raise
-        return stand(page, steps, each, watch)
+        return stand(page, steps, each, watch, **more)
 
     monkeypatch.setattr(engine_module, "stand", slow)
     lists = [(KeepMarks(limit=1.0 + n / 10), TONE, Lift()) for n in range(40)]

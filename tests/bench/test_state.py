@@ -389,6 +389,27 @@ def test_beside_the_result_stands_the_scan_however_it_was_laid(moves, lies):
     assert moves or side is SHEET
 
 
+def test_a_page_is_turned_once_for_all_that_is_shown_of_it(monkeypatch):
+    turned, turn = [], Turn.apply
+
+    def counted(step, sheet):
+        turned.append(step)
+        return turn(step, sheet)
+
+    monkeypatch.setattr(Turn, "apply", counted)
+    lead, kept = (Turn(angle=90), Crop(left=2)), (KeepMarks(), LetStand(), Tone(), Lift())
+    standing = stand(SHEET, (*lead, KeepMarks()))
+    assert len(turned) == 1
+    shown = show_fully(standing, (*lead, *kept), SHEET)
+    other = (*lead, KeepMarks(limit=3.0))
+    again = stand(SHEET, other, lain=standing.lain)
+    assert len(turned) == 1
+    for made, steps in ((shown.sheet, (*lead, *kept)), (again.sheet, other)):
+        assert (made.grey == whole(replay(StepList("", steps), SHEET).before).grey).all()
+    stand(SHEET, (Turn(angle=180), KeepMarks()), lain=standing.lain)
+    assert len(turned) == 4
+
+
 def test_figures_are_not_said_of_a_page_that_is_not_worked_through_yet():
     scanned, cleared = stand(SHEET, ()), stand(SHEET, (KeepMarks(),))
     assert strip_shown(cleared, PAPER_AWAY, None, log=True).readings is not None

@@ -1,6 +1,7 @@
 """A page as it stands before one step of its list, and what the steps from there on make of it."""
 
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from core.fault import Watch, unwatched
 from core.histogram import Counts, Peaks
 from core.readings import grey_plane, survey
 from core.sheet import Bands, Each, Paper, Plane, Sheet, spans, whole
-from core.steps.fold import fuse, replay
+from core.steps.fold import Replayed, fuse, replay
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Tone
@@ -27,7 +28,8 @@ class Standing:
     follow here. ``peaks`` are those of the page here, ``bare`` those of the page before
     anything was cleared off it, for cleared paper has no noise to tell faint marks from.
     ``scan`` is the page as scanned, but lying as it does here: turned, cut and level; None
-    where it lies as it was scanned. All are made once: a drag asks for them at every move.
+    where it lies as it was scanned; ``lain`` is how it was first laid. All are made once: a drag
+    asks for them at every move.
     """
 
     sheet: Sheet
@@ -38,11 +40,20 @@ class Standing:
     paper: Paper
     before: tuple[Step, ...]
     scan: Sheet | None = None
+    lain: "Lain | None" = None
 
     @property
     def index(self) -> int:
         """How many steps were done."""
         return len(self.before)
+
+
+@dataclass(frozen=True, eq=False)
+class Lain:
+    """A page as scanned, but turned, cut and level by the ``steps`` that a list begins with."""
+
+    steps: tuple[Step, ...]
+    sheet: Sheet
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,20 +134,39 @@ def _is_whole(step: Step) -> bool:
 
 
 def stand(
-    page: Bands, steps: tuple[Step, ...], each: Each = map, watch: Watch = unwatched,
+    page: Bands, steps: tuple[Step, ...], each: Each = map, watch: Watch = unwatched, *,
+    lain: Lain | None = None,
 ) -> Standing:
-    """Do the steps and hold the page there, whole, with its tones counted."""
-    done = replay(StepList("", steps), page, each, watch)
+    """Do the steps and hold the page there, whole, with its tones counted.
+
+    ``lain`` is the page as it was laid for another list, which may begin alike: turning a large
+    page takes as long as evening its light, so it is done once.
+    """
+    flat = tuple(StepList("", steps).flat())
+    lain = _laid(page, tuple(takewhile(lambda step: not step.in_place, flat)), lain, each, watch)
+    laid, rest = (page, flat) if lain is None else (lain.sheet, flat[len(lain.steps) :])
+    done = replay(StepList("", rest), laid, each, watch)
     sheet = whole(done.page, each, watch)
     grey = _grey_by_bands(sheet, each)
     read = survey(sheet, each)
-    clearing = [n for n, step in enumerate(steps) if step.on and step.clears]
+    clearing = [n for n, step in enumerate(rest) if step.clears]
     bare = read
     if clearing:
-        bare = survey(replay(StepList("", steps[: clearing[0]]), page, each, watch).page, each)
-    moves = tuple(step for step in done.settled.steps if not step.in_place)
-    scan = whole(replay(StepList("", moves), page, each).page, each) if moves else None
-    return Standing(sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps, scan)
+        bare = survey(replay(StepList("", rest[: clearing[0]]), laid, each, watch).page, each)
+    later = tuple(step for step in done.settled.steps if not step.in_place)
+    scan = whole(replay(StepList("", later), laid, each).page, each) if lain or later else None
+    return Standing(
+        sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps, scan, lain)
+
+
+def _laid(
+    page: Bands, moves: tuple[Step, ...], known: Lain | None, each: Each, watch: Watch,
+) -> Lain | None:
+    """The page as the moves lay it; None where there are none."""
+    if not moves or (known is not None and known.steps == moves):
+        return known if moves else None
+    done = replay(StepList("", moves), page, each, watch)
+    return Lain(moves, whole(done.page, each, watch))
 
 
 def _grey_by_bands(sheet: Sheet, each: Each) -> Plane:
@@ -216,12 +246,22 @@ def show_fully(
     rest = steps[standing.index :]
     done = (
         replay(StepList("", rest), standing.sheet, each, watch) if _goes_on(standing.before, rest)
-        else replay(StepList("", steps), page, each, watch)
+        else _replayed(standing.lain, steps, page, each, watch)
     )
     sheet = whole(done.before, each, watch)
     flat = done.settled.steps
     wholes = [n for n, step in enumerate(flat) if step.whole]
     return Shown.of(sheet, flat[wholes[-1] + 1 :] if wholes else flat)
+
+
+def _replayed(
+    lain: Lain | None, steps: tuple[Step, ...], page: Bands, each: Each, watch: Watch,
+) -> Replayed:
+    """The whole list done, on the page as it was laid where the list begins so."""
+    flat = tuple(StepList("", steps).flat())
+    if lain is not None and flat[: len(lain.steps)] == lain.steps:
+        page, flat = lain.sheet, flat[len(lain.steps) :]
+    return replay(StepList("", flat), page, each, watch)
 
 
 def _goes_on(led: tuple[Step, ...], rest: tuple[Step, ...]) -> bool:
