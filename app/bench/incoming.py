@@ -2,17 +2,16 @@
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Protocol
 
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app.bench.background import Line, said
-from app.bench.outgoing import Outgoing
 from app.bench.seat import Seat, ask_where
 from app.bench.state.job import (
     Found,
     Source,
     find_pages,
+    number_of,
     source_of,
     with_given,
     with_moved,
@@ -35,16 +34,10 @@ from core.steps.outdated import Outdated
 _JOBS = f"Jobs (*{SUFFIX})"
 
 
-class WithOutgoing(Seat, Protocol):
-    """A bench that also has the hand that exports."""
-
-    out: Outgoing
-
-
 class Incoming:
     """Puts pages and jobs on the rack, and saves the job that lies there."""
 
-    def __init__(self, bench: WithOutgoing) -> None:
+    def __init__(self, bench: Seat) -> None:
         self._bench = bench
         self._job_file: Path | None = None
         self._sought: tuple[Path, ...] = ()
@@ -52,6 +45,7 @@ class Incoming:
         self._finding = Line(bench.workers, self._say_error)
         self._saving: Line | None = None
         self.opened: Callable[[tuple[str, ...]], None] = lambda _: None
+        self.left: Callable[[], tuple[PageAt, ...]] = tuple
 
     @property
     def busy(self) -> bool:
@@ -118,6 +112,8 @@ class Incoming:
             if again:
                 bench.become(bench.desk)
             return
+        if not before:  # another book, which no file was written of yet
+            self._job_file = None
         self.opened(tuple(str(path) for path in found.asked))
         bench.become(bench.desk.then(job, tr("put pages on the rack")).on_page(before))
 
@@ -203,10 +199,8 @@ class Incoming:
         bench = self._bench
         bench.window.finish_typing()
         bench.window.notice.hide()
-        if job.into.is_absolute():  # it was exported before
-            bench.out.start_from(job.into)
         self._job_file = file
-        bench.become(bench.desk.then(job, name).on_page(0 if job.pages else None))
+        bench.become(bench.desk.then(job, name).on_page(number_of(job, self.left())))
 
     def _ask_where_job(self) -> None:
         wanted = self._job_file or f"{self._bench.desk.job.now.name or 'job'}{SUFFIX}"

@@ -4,6 +4,7 @@ import logging
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
@@ -22,6 +23,7 @@ from app.bench.views.look import on_screen, palette, plain_font, tr
 from app.bench.views.style import style_sheet
 from app.bench.views.window import Window
 from app.bench.wiring import Wiring, kinds_on_card
+from app.replay.job import JobPage
 from app.shipped import shipped
 from core.fault import Refused
 
@@ -81,9 +83,8 @@ class Opening(QObject):
         })
         self.bench.theme_choice = self._settings.theme
         self.bench.incoming.opened = self._opened
-        self.bench.out.exported_to = self._exported_to
-        folder = self._settings.export_folder
-        self.bench.out.start_from(Path(folder) if folder else None)
+        self.bench.incoming.left = lambda: self._settings.pages_left
+        self.bench.gone_to = self._gone_to
         self.bench.viewing.dots_per_mm = self._settings.dots_per_mm
         window.closing.connect(self._closing)
         window.recent_chosen.connect(lambda path: self.bench.incoming.open_paths((Path(path),)))
@@ -138,9 +139,11 @@ class Opening(QObject):
         self.bench.window.show_recent(self._settings.recent)
         self._save()
 
-    def _exported_to(self, folder: str) -> None:
-        self._settings = replace(self._settings, export_folder=folder)
-        self._save()
+    def _gone_to(self, page: JobPage) -> None:
+        """Kept for when the job is opened again, also after a crash."""
+        self._settings = self._settings.with_left(page.at)
+        with suppress(Refused):  # it is said where something is chosen
+            save_settings(self._places.settings, self._settings)
 
     def _calibrate(self) -> None:
         viewing = self.bench.viewing

@@ -26,6 +26,7 @@ from app.bench.views.dialogs import ExportDialog, TakenDialog
 from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.replay.book import Planned
+from app.replay.job import JobPage
 from app.shipped import shipped
 from core.fault import Cancelled, Watch
 
@@ -35,8 +36,6 @@ class Outgoing:
 
     def __init__(self, bench: Seat) -> None:
         self._bench = bench
-        self._folder: Path | None = None
-        self.exported_to: Callable[[str], None] = lambda _: None
         self._exporting = Line(bench.workers, self._fail, self._show_progress)
         self._dialog: ExportDialog | None = None
         self._taken: TakenDialog | None = None
@@ -68,14 +67,17 @@ class Outgoing:
                             tuple(sorted(desk.chosen))))
         if len(every) > 1:
             choices.append((f"{tr('All pages')} ({len(every)})", every))
-        home = desk.page.at.path.parent
-        if home == shipped("sample_pages"):  # nothing is written beside the program's own pages
-            home = Path.home()
-        folder = self._folder or home / "lineart"
         self._dialog = ExportDialog(
-            tuple(choices), folder, self._bench.window, desk.job.now.renditions)
+            tuple(choices), self._folder(desk.page), self._bench.window, desk.job.now.renditions)
         self._dialog.asked.connect(self.export)
         self._dialog.open()
+
+    def _folder(self, page: JobPage) -> Path:
+        """Where the job was exported last; else beside the scans: each book has its own."""
+        into, home = self._bench.desk.job.now.into, page.at.path.parent
+        if home == shipped("sample_pages"):  # nothing is written beside the program's own pages
+            home = Path.home()
+        return into if into.is_absolute() else home / into
 
     def export(self, wanted: Export) -> None:
         """Write pages out in the background; what is finished stands if it is stopped.
@@ -84,8 +86,6 @@ class Outgoing:
         """
         if not self.free:
             return
-        self._folder = wanted.folder
-        self.exported_to(str(wanted.folder))
         self._keep_what_is_shown(wanted)
         desk = self._bench.desk
         self._bench.become(
@@ -135,7 +135,7 @@ class Outgoing:
             return run_export(planned, into, cores, watched, over=over)
 
         self._show_export(self._stop)
-        self._exporting.ask(write, self._take_exported)
+        self._exporting.ask(write, lambda exported: self._take_exported(exported, into))
 
     def _keep_what_is_shown(self, wanted: Export) -> None:
         """A list that is proposed for a page, and shown, is kept by going out with it."""
@@ -157,12 +157,12 @@ class Outgoing:
         self._stopped = True
         self._bench.window.work.text.setText(tr("Stopping: the page in hand is given up"))
 
-    def _take_exported(self, exported: Exported) -> None:
+    def _take_exported(self, exported: Exported, into: Path) -> None:
         self.rest()
         pages = exported.pages
         faults = [fault for page in pages for fault in page.faults] + list(exported.faults)
         done = sum(not page.failed for page in pages)
-        total, where = len(pages) + exported.left, f"{tr('pages are in')} {self._folder}"
+        total, where = len(pages) + exported.left, f"{tr('pages are in')} {into}"
         text = f"{done} {tr('of')} {total} {where}."
         if exported.left:
             text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
@@ -170,16 +170,9 @@ class Outgoing:
         notice = self._bench.window.notice
         text = "\n".join([text, *noted(pages), *told(faults)])
         if done:
-            notice.offer(text, tr("Open the folder"), self._open_folder)
+            notice.offer(text, tr("Open the folder"), lambda: _open_folder(into))
         else:
             notice.show_said(text, stays=True)
-
-    def _open_folder(self) -> None:
-        QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._folder)))
-
-    def start_from(self, folder: Path | None) -> None:
-        """The folder that is exported into, until another is chosen."""
-        self._folder = folder
 
     def work(self, text: str, done: int, total: int, stop: Callable[[], None]) -> None:
         """Show work that goes on, which the person may stop."""
@@ -212,3 +205,7 @@ class Outgoing:
     def _fail(self, error: Exception) -> None:
         self.rest()
         self._bench.window.notice.show_said(said(error))
+
+
+def _open_folder(folder: Path) -> None:
+    QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))

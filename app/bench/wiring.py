@@ -43,7 +43,7 @@ from app.bench.views.look import tr
 from app.bench.views.page import Frame
 from app.bench.views.window import Window
 from app.kinds import KINDS
-from app.replay.job import Job
+from app.replay.job import Job, JobPage
 from app.suggest import Suggestion
 from core.steps.steplist import StepList
 
@@ -71,6 +71,7 @@ class Wiring(QObject):
         self.known = Known()
         self.engine = Engine(workers)
         self.theme_choice = "system"
+        self.gone_to: Callable[[JobPage], None] = lambda _: None
         self._behind = self._listing = False
         self._pace = QTimer(self, singleShot=True, interval=_PACE)
         self._pace.timeout.connect(self._show_figures)
@@ -146,8 +147,10 @@ class Wiring(QObject):
 
     def become(self, desk: Desk) -> None:
         """The desk is now this; everything is shown anew."""
-        changed = desk.job.now is not self.desk.job.now
+        changed, was = desk.job.now is not self.desk.job.now, self.desk.page
         self.desk = desk
+        if desk.page is not None and (was is None or was.at != desk.page.at):
+            self.gone_to(desk.page)
         if changed:
             self.window.notice.go_on()
         self.show_all()

@@ -331,10 +331,11 @@ def test_where_no_page_can_be_written_nothing_is_said_of_the_journal_too(tmp_pat
 
 def test_settings_come_back_and_broken_ones_are_the_first(tmp_path):
     path = Places.under(tmp_path).settings
-    settings = Settings("dark", 1500, 900, ("a", "b"), "out", 4.5)
+    settings = Settings("dark", 1500, 900, ("a", "b"), 4.5, (("/a/b.tif", 3),))
     save_settings(path, settings)
     assert load_settings(path) == settings
-    for text in ("", "[", "[]", '{"theme": 3, "width": "wide", "recent": [1]}', "[" * 99_999):
+    for text in ("", "[", "[]", '{"theme": 3, "width": "wide", "recent": [1]}', "[" * 99_999,
+                 '{"left": [["a"], ["b", 0], [3, 3], 3]}', '{"left": {}}'):
         path.write_text(text)
         assert load_settings(path) == Settings()
     path.write_text('{"theme": "pink", "width": 3}')

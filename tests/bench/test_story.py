@@ -40,6 +40,7 @@ from app.pages.renditions import Flat, Print
 from app.pages.resolution import Ppi
 from app.replay.job import Job, JobPage, loads_job, write_job
 from app.replay.journal import FOLDER, Journal
+from app.shipped import shipped
 from core.sheet import Sheet, whole
 from core.steps.build_up import BuildUp
 from core.steps.crop import Crop
@@ -727,6 +728,55 @@ def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
     settle(qtbot, bench)
     assert main(["replay", str(path), "--into", str(capture), "--quiet"]) == 1  # two have no list
     assert (capture / "page 1-line.png").exists()
+
+
+def proposed_folder(bench):
+    """The folder that the next export would go to."""
+    bench.do("export")
+    folder = bench.out._dialog.folder.text()
+    bench.out._dialog.reject()
+    return folder
+
+
+def test_each_book_is_exported_where_it_was_before_and_a_new_one_beside_its_scans(
+    with_pages, qtbot, tmp_path,
+):
+    bench, out = with_pages, tmp_path / "out"
+    scans = bench.desk.page.path.parent
+    assert proposed_folder(bench) == str(scans / "lineart")
+    export_this_page(bench, qtbot, out)
+    assert proposed_folder(bench) == str(out)
+    first = bench.desk.job.now
+    bench.do("remove")
+    bench._choose(frozenset({0, 1}))
+    bench.do("remove")
+    (tmp_path / "other").mkdir()
+    draw_page(tmp_path / "other" / "a.png")
+    bench.incoming.open_paths((tmp_path / "other",))
+    settle(qtbot, bench)
+    assert proposed_folder(bench) == str(tmp_path / "other" / "lineart")
+    bench.incoming.lay(first, "open the job")
+    assert proposed_folder(bench) == str(out)
+
+
+def test_a_job_that_is_opened_again_begins_where_one_was(with_pages, qtbot, opened, qapp, tmp_path):
+    bench = with_pages
+    bench.incoming.save_job(tmp_path / "book.json")
+    settle(qtbot, bench)
+    bench.go_to(2)
+    settle(qtbot, bench)
+    bench.incoming.open_paths((shipped("sample_pages"),))
+    settle(qtbot, bench)
+    assert bench.desk.current == 3
+    bench.incoming.open_paths((tmp_path / "book.json",))
+    settle(qtbot, bench)
+    assert bench.desk.current == 2
+    bench.do("previous page")
+    bench.keeper.end(bench.desk.job.now)
+    with started(qapp, qtbot, bench.places) as again:
+        again.bring_back()
+        assert again.desk.current == 1
+        settle(qtbot, again)
 
 
 def test_a_stopped_export_says_what_is_left_and_goes_on_from_there(

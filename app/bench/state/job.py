@@ -1,5 +1,6 @@
 """What the bench does to a job: pages found and put on its rack, and small edits of it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -49,7 +50,12 @@ def is_set(page: JobPage) -> bool:
 
 
 def with_pages(job: Job, found: tuple[JobPage, ...]) -> Job:
-    """The job with further pages; one that is there already is not taken twice."""
+    """The job with further pages; one that is there already is not taken twice.
+
+    What is put on an empty rack is another book: where the one before was exported is past.
+    """
+    if not job.pages:
+        job = replace(job, into=Job().into)
     known = {(page.path.resolve(), page.number) for page in job.pages}
     fresh = tuple(page for page in found if (page.path.resolve(), page.number) not in known)
     return replace(job, pages=(*job.pages, *fresh))
@@ -65,6 +71,20 @@ def without_untouched(job: Job, folder: Path) -> Job:
 def without(job: Job, numbers: Numbers) -> Job:
     """The job without some of its pages; the scans stay where they are."""
     return replace(job, pages=tuple(p for n, p in enumerate(job.pages) if n not in numbers))
+
+
+def number_of(job: Job, left: Iterable[PageAt]) -> int | None:
+    """The page to begin with: that which was left last, else the first; None without any.
+
+    ``left`` are the pages that were left in hand, the last one first.
+
+    >>> job = Job((JobPage(Path("a.tif")), JobPage(Path("b.tif"))))
+    >>> number_of(job, (PageAt(Path("c.tif"), 1, 1), PageAt(Path("b.tif"), 1, 1)))
+    1
+    """
+    numbers = {(page.path, page.number): n for n, page in enumerate(job.pages)}
+    found = (numbers.get((at.path, at.number)) for at in left)
+    return next((n for n in found if n is not None), 0 if job.pages else None)
 
 
 def with_given(job: Job, numbers: Numbers, given: Resolution) -> Job:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import platformdirs
 
+from app.pages.listing import PageAt
 from app.pages.whole import replace_file, telling
 
 APP = "stetline"
@@ -58,8 +59,19 @@ class Settings:
     width: int = 1280
     height: int = 800
     recent: tuple[str, ...] = ()
-    export_folder: str = ""
     dots_per_mm: float = 0.0
+    left: tuple[tuple[str, int], ...] = ()
+
+    def with_left(self, page: PageAt) -> "Settings":
+        """The page in hand is this one: one for each folder, the last one first."""
+        path = page.path.absolute()
+        others = tuple(one for one in self.left if Path(one[0]).parent != path.parent)
+        return replace(self, left=((str(path), page.number), *others)[:MOST_RECENT])
+
+    @property
+    def pages_left(self) -> tuple[PageAt, ...]:
+        """The pages that were left in hand, the last one first."""
+        return tuple(PageAt(Path(path), number, number) for path, number in self.left)
 
     def with_recent(self, path: str) -> "Settings":
         """A folder or file opened last, once, at the head.
@@ -81,17 +93,23 @@ def load_settings(path: Path) -> Settings:
         return Settings()
     first = Settings()
     recent = [one for one in _list(data.get("recent")) if isinstance(one, str)]
-    theme, folder = data.get("theme"), data.get("export_folder")
+    theme = data.get("theme")
     return Settings(
         theme if theme in ("light", "dark") else first.theme,
         _size(data.get("width"), first.width, 800), _size(data.get("height"), first.height, 600),
-        tuple(recent[:MOST_RECENT]), folder if isinstance(folder, str) else "",
-        _dots(data.get("dots_per_mm")),
+        tuple(recent[:MOST_RECENT]), _dots(data.get("dots_per_mm")), _left(data.get("left")),
     )
 
 
 def _list(value: object) -> list[object]:
     return value if isinstance(value, list) else []
+
+
+def _left(value: object) -> tuple[tuple[str, int], ...]:
+    """Files and numbers of pages that were left in hand."""
+    found = [tuple(one) for one in _list(value) if isinstance(one, list) and len(one) == 2]
+    return tuple((path, number) for path, number in found
+                 if isinstance(path, str) and type(number) is int and number > 0)[:MOST_RECENT]
 
 
 def _dots(value: object) -> float:
