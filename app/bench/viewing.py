@@ -35,6 +35,7 @@ class Viewing:
         self._bench = bench
         self.dots_per_mm = 0.0
         self._room: tuple[int, int] | None = None
+        self._whole = 0
         self._picking: Which = "white"
         self._picker = Picker()
 
@@ -91,12 +92,22 @@ class Viewing:
             self.look(replace(self._looking, view=change(view)))
 
     def _make_room(self, width: int, height: int) -> None:
-        """The page has other room; a notice that comes or goes at its foot moves nothing."""
-        window = self._bench.window
+        """The page has other room.
+
+        A notice that comes or goes at its foot moves nothing, but a page that is fitted is then
+        fitted above it; not while the pointer is on it with a tool, which would be elsewhere.
+        """
+        window, view = self._bench.window, self._looking.view
         whole = round(window.room_for_page() * window.page.devicePixelRatio())
-        self._room = room = (width, max(height, whole))
-        view = self._looking.view
-        if view is not None and view != view.placed(room, view.page):
+        still = window.page.tool is not None and window.page.underMouse()
+        above = (view is None or view.fitted) and not still
+        self._room = room = (width, height if above else max(height, whole))
+        noticed, self._whole = whole == self._whole, whole
+        if view is None or view.room == room:
+            return
+        if noticed and not view.fitted and view.room[0] == width:
+            self._look_at(lambda view: replace(view, room=room))
+        else:
             self._look_at(lambda view: view.placed(room, view.page))
 
     def _fit(self) -> None:

@@ -13,7 +13,7 @@ from threading import Event
 import numpy as np
 import pytest
 from PIL import Image
-from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import QApplication, QFileDialog, QInputDialog
 
@@ -1616,23 +1616,66 @@ def test_a_toolkit_that_cannot_be_loaded_is_said_as_well(monkeypatch, capsys):
     assert "libgl1" in said
 
 
-def test_a_notice_moves_nothing_and_fit_shows_all_of_the_page_above_it(with_pages, qtbot):
-    bench, page = with_pages, with_pages.window.page
-    before, high = bench.desk.looking.view, page.height()
-    frames = []
+@pytest.fixture
+def tall(with_pages, qtbot):
+    """The bench with a page that is as high as its place, and that height."""
+    with_pages.window.resize(1280, 640)
+    settle(qtbot, with_pages)
+    view = with_pages.desk.looking.view
+    assert view.fitted
+    assert view.size[1] > view.room[1] - 4
+    return with_pages, with_pages.window.page.height()
+
+
+def test_a_page_that_is_fitted_lies_above_a_notice_and_grows_when_it_goes(tall, qtbot):
+    (bench, high), page = tall, tall[0].window.page
+    before = bench.desk.looking.view
+    bench.window.notice.show_said("The job is in a file.")
+    qtbot.waitUntil(lambda: page.height() < high)
+    settle(qtbot, bench)
+    view = bench.desk.looking.view
+    assert view.fitted
+    assert view.top + view.size[1] <= page.height()
+    bench.window.notice.hide()
+    qtbot.waitUntil(lambda: page.height() == high)
+    settle(qtbot, bench)
+    assert bench.desk.looking.view == before
+
+
+def test_a_notice_moves_no_page_that_was_gone_nearer_to(tall, qtbot):
+    (bench, high), page = tall, tall[0].window.page
+    bench.window.notice.show_said("The job is in a file.")
+    qtbot.waitUntil(lambda: page.height() < high)
+    bench.do("in")
+    settle(qtbot, bench)
+    near = bench.desk.looking.view
+    bench.window.notice.hide()
+    qtbot.waitUntil(lambda: page.height() == high)
+    assert (bench.desk.looking.view.left, bench.desk.looking.view.top) == (near.left, near.top)
+    settle(qtbot, bench)
+    near, frames = bench.desk.looking.view, []
     bench.engine.drawn.connect(frames.append)
     bench.window.notice.show_said("The job is in a file.")
     qtbot.waitUntil(lambda: page.height() < high)
     settle(qtbot, bench)
-    assert bench.desk.looking.view == before
+    assert bench.desk.looking.view == near
     assert frames == []
-    bench.do("fit")
-    view = bench.desk.looking.view
-    assert view.fitted
-    assert view.room == (page.width(), page.height())
-    bench.window.notice.hide()
-    qtbot.waitUntil(lambda: page.height() == high)
+    assert page.current
+
+
+def test_a_notice_moves_nothing_under_a_pointer_with_a_tool_until_it_leaves(tall, qtbot):
+    (bench, high), page = tall, tall[0].window.page
+    give(bench, qtbot, Crop())
+    before = bench.desk.looking.view
+    page.setAttribute(Qt.WidgetAttribute.WA_UnderMouse)
+    bench.lists.choose(0)
+    settle(qtbot, bench)
+    bench.window.notice.show_said("No mark lies there.")
+    qtbot.waitUntil(lambda: page.height() < high)
     assert bench.desk.looking.view == before
+    QApplication.sendEvent(page, QEvent(QEvent.Type.Leave))
+    assert bench.desk.looking.view.room[1] == page.height()
+    settle(qtbot, bench)
 
 
 def test_what_was_said_of_one_page_goes_with_it_and_other_words_stay(bench, qtbot, scans):

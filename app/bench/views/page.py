@@ -50,7 +50,10 @@ class Frame:
 
 
 class PageView(QWidget):
-    """Reports pushing, zooming (about a point), the divider, and the size it has."""
+    """Reports pushing, zooming (about a point), the divider, and the size it has.
+
+    The size, in screen pixels, is reported whenever it is another or the pointer has left.
+    """
 
     pushed = Signal(int, int)
     zoomed = Signal(bool, float, float)
@@ -247,8 +250,11 @@ class PageView(QWidget):
         plate(painter, self._theme, QPointF(x, 8), text, right=right)
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802 - Qt's name
-        """Report the room there is, in screen pixels."""
+        """Report the room there is."""
         super().resizeEvent(event)
+        self._tell_room()
+
+    def _tell_room(self) -> None:
         ratio = self.devicePixelRatio()
         self.resized.emit(round(self.width() * ratio), round(self.height() * ratio))
 
@@ -299,9 +305,10 @@ class PageView(QWidget):
         self._show_cursor(event.position())
 
     def leaveEvent(self, event: QEvent) -> None:  # noqa: N802 - Qt's name
-        """The pointer is elsewhere."""
+        """The pointer is elsewhere; the page may lie in its room as it likes."""
         super().leaveEvent(event)
         self._pointer = None
+        self._tell_room()
         self.update()
 
     def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802 - Qt's name
