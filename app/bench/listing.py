@@ -25,11 +25,12 @@ from app.bench.state.edits import (
     set_step,
     switch,
     turned,
-    way_up,
+    with_crops_turned,
     with_own,
     with_tone,
 )
-from app.bench.state.job import name_of, source_of, with_steps, with_turned
+from app.bench.state.job import name_of, source_of, with_page, with_steps, with_turned
+from app.bench.state.lying import hand_on, hand_on_wholly, kept_on, marked, own_of
 from app.bench.state.saying import BRING_UP
 from app.bench.state.sentence import Path, changed, inmost, to_way, wrong
 from app.bench.state.strip import Points, Which, points_of, with_points
@@ -38,10 +39,12 @@ from app.bench.views.window import Window
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from core.fault import Refused
+from core.steps.crop import Crop
 from core.steps.outdated import Outdated
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Tone
+from core.steps.turn import Turn
 
 _FILTER = "Step lists (*.json)"
 
@@ -105,10 +108,10 @@ class Listing:
         desk = self._bench.desk
         if desk.current is None:
             return
-        here = frozenset({desk.current})
-        job = with_steps(desk.job.now, here, edit.steps)
-        if by_hand and way_up(edit.steps) != way_up(self._steps()):
-            job = with_turned(job, here)
+        page = desk.job.now.pages[desk.current]
+        if by_hand:
+            page = marked(page, self._steps(), edit.steps)
+        job = with_page(desk.job.now, desk.current, replace(page, steps=edit.steps))
         self._bench.become(replace(desk.then(job, edit.name), step=edit.chosen))
 
     def _on_step(self, act: Callable[[StepList, int], Edit]) -> None:
@@ -166,15 +169,22 @@ class Listing:
         self._bench.engine.propose(page.at.path.stem)
 
     def _apply(self, numbers: frozenset[int], whom: str) -> None:
-        desk = self._bench.desk
+        desk, steps = self._bench.desk, self._steps()
         if desk.current is None:
             return
-        job = with_steps(desk.job.now, frozenset({desk.current}), self._steps())
-        for number in numbers - {desk.current}:
-            page = job.pages[number]
-            steps = for_page(self._steps(), page.steps, turned=page.turned)
-            job = with_steps(job, frozenset({number}), steps)
-        self._bench.become(desk.then(job, f"{tr('apply the list to')} {whom}"))
+        name, others = f"{tr('apply the list to')} {whom}", numbers - {desk.current}
+        handed = hand_on(desk.job.now, desk.current, steps, others)
+        self._bench.become(desk.then(handed.job, name))
+        if handed.told():
+            self._bench.window.notice.offer(
+                handed.told(), tr("Give them this page's"),
+                lambda: self._apply_wholly(steps, others, name), stays=False)
+
+    def _apply_wholly(self, steps: StepList, numbers: frozenset[int], name: str) -> None:
+        """What stayed with its page goes too; it is offered only up to the next change."""
+        desk = self._bench.desk
+        job = hand_on_wholly(desk.job.now, steps, numbers)
+        self._bench.become(desk.then(job, f"{name}, {tr('as it lies')}"))
 
     def _apply_next(self) -> None:
         desk = self._bench.desk
@@ -189,7 +199,10 @@ class Listing:
         desk = self._bench.desk
         job = desk.job.now
         for number in desk.chosen:  # a page without a list stays open for its proposal
-            made = turned(job.pages[number].steps or StepList(), clockwise)
+            page = job.pages[number]
+            made = turned(page.steps or StepList(), clockwise)
+            if Crop.kind in page.by_hand:  # a list's own crop is that of a page that lies upright
+                made = with_crops_turned(made, clockwise)
             job = with_steps(job, frozenset({number}), made)
         self._bench.become(desk.then(with_turned(job, desk.chosen), tr("turn")))
 
@@ -247,9 +260,16 @@ class Listing:
 
     def take(self, steps: StepList) -> None:
         """The page takes over a list from elsewhere, and keeps what is for it alone."""
-        page = self._bench.desk.page
-        made = steps if page is None else with_own(steps, page.steps, turned=page.turned)
-        self.edit(Edit(made, f"{tr('take the list')} “{steps.name}”", None), by_hand=False)
+        desk, page = self._bench.desk, self._bench.desk.page
+        if page is None or desk.current is None:
+            return
+        here, name = frozenset({desk.current}), f"{tr('take the list')} “{steps.name}”"
+        made = with_own(steps, page.steps, kept_on(own_of(page)))
+        self.edit(Edit(made, name, None), by_hand=False)
+        if made != with_own(steps, page.steps, own_of(page) & {Turn.kind}):
+            self._bench.window.notice.offer(
+                tr("This page keeps the crop or angle that was made on it by hand."),
+                tr("Take the list's"), lambda: self._apply_wholly(steps, here, name), stays=False)
 
     def for_others(self) -> StepList:
         """The list on the card as it goes to other pages: without what is for this one alone."""

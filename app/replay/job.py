@@ -8,6 +8,7 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 from app.pages.listing import PageAt
 from app.pages.renditions import Line, Pdf, Rendition
@@ -33,6 +34,9 @@ _MOST_BYTES = 64 * MOST_BYTES
 _CALLED = "the job"
 _BY_HAND = "settle the page by hand again"
 
+ByHand = Literal["crop", "straighten"]
+"""Kinds of step that may be set on one page by hand, and then stay with it."""
+
 
 @dataclass(frozen=True)
 class OwnValue:
@@ -55,7 +59,8 @@ class JobPage:
     ``list`` names one of the job's lists; empty is the first, the book's. ``given`` is its
     resolution, where its file states none. ``count`` is the number of pages in its file. ``size``
     is its own print size, where it has another than the book. ``turned`` says that which way up
-    it lies was settled on the page itself, and is kept whatever list it gets.
+    it lies was settled on the page itself, ``by_hand`` which other steps were: they are kept
+    whatever list it gets.
     """
 
     path: Path
@@ -67,6 +72,7 @@ class JobPage:
     given: Resolution | None = None
     size: PrintedAs | None = None
     turned: bool = False
+    by_hand: tuple[ByHand, ...] = ()
 
     def __post_init__(self) -> None:
         if not 1 <= self.number <= self.count:

@@ -24,7 +24,7 @@ from app.bench.opening import Opening, keep_log
 from app.bench.showing import rack_item
 from app.bench.state.desk import Desk
 from app.bench.state.drawer import look_in
-from app.bench.state.edits import set_step
+from app.bench.state.edits import Edit, insert, set_step
 from app.bench.state.exporting import FORMS, Export, run_export
 from app.bench.state.job import find_pages, is_set, name_of, with_steps
 from app.bench.state.places import Places, load_settings
@@ -34,6 +34,7 @@ from app.command import main
 from app.filters.keep_marks import Dark, KeepMarks
 from app.filters.overrule import TakeOut
 from app.filters.reach import Mark, Outline
+from app.filters.straighten import Found, Given, Straighten
 from app.kinds import KINDS
 from app.pages.lists import read_list, write_list
 from app.pages.renditions import Flat, Print
@@ -332,8 +333,7 @@ def test_a_page_that_was_turned_stays_so_whatever_list_it_gets(with_pages, qtbot
     settle(qtbot, bench)
     bench.do("turn left")
     bench.do("apply all")
-    heads = [page.steps.steps[0] for page in bench.desk.job.now.pages]
-    assert heads == [Turn(angle=270), Turn(angle=90), Turn(angle=270)]
+    assert heads_of(bench) == [270, 90, 0]
     assert bench.desk.job.now.pages[1].steps.steps[1:] == KEPT.steps
     bench.go_to(1)
     settle(qtbot, bench)
@@ -380,8 +380,112 @@ def test_a_turn_that_came_with_a_list_goes_with_it_and_one_undone_by_hand_stays_
     settle(qtbot, bench)
     bench.lists.edit(set_step(steps_now(bench), 0, Turn(angle=180), "turn, angle"))
     bench.do("apply all")
-    assert heads_of(bench) == [180, 180, 0]
+    assert heads_of(bench) == [180, 90, 0]
     assert [page.turned for page in bench.desk.job.now.pages] == [True, False, True]
+
+
+def crops_of(bench):
+    """How much each page has cut off at the left; None where it has no crop."""
+    lists = [page.steps or StepList() for page in bench.desk.job.now.pages]
+    return [next((s.left for s in steps.steps if isinstance(s, Crop)), None) for steps in lists]
+
+
+def test_a_turn_made_on_a_page_stays_with_it_unless_the_others_are_to_have_it(with_pages, qtbot):
+    bench, notice = with_pages, with_pages.window.notice
+    bench.do("turn right")
+    bench.do("apply all")
+    assert heads_of(bench) == [90, 0, 0]
+    assert notice.text.text() == "The turn made on this page by hand stays with it."
+    qtbot.mouseClick(notice.act, LEFT)
+    assert heads_of(bench) == [90, 90, 90]
+    assert not notice.isVisible()
+    bench.do("undo")
+    assert heads_of(bench) == [90, 0, 0]
+    settle(qtbot, bench)
+
+
+def cut(bench, qtbot, number, left):
+    """A page is gone to, and its crop set by hand."""
+    bench.go_to(number)
+    settle(qtbot, bench)
+    steps = steps_now(bench)
+    there = [n for n, step in enumerate(steps.steps) if isinstance(step, Crop)]
+    edit = set_step(steps, there[0], Crop(left=left), "crop") if there else insert(
+        steps, 0, Crop(left=left))
+    bench.lists.edit(edit)
+    settle(qtbot, bench)
+
+
+def test_the_crop_of_the_first_page_goes_to_pages_without_a_list(with_pages, qtbot):
+    cut(with_pages, qtbot, 0, 2)
+    with_pages.do("apply all")
+    assert crops_of(with_pages) == [2, 2, 2]
+    assert not with_pages.window.notice.isVisible()
+    assert [page.by_hand for page in with_pages.desk.job.now.pages] == [(), (), ()]
+    settle(qtbot, with_pages)
+
+
+def test_a_page_keeps_the_crop_that_was_made_on_it_and_that_is_said(with_pages, qtbot):
+    bench, notice = with_pages, with_pages.window.notice
+    cut(bench, qtbot, 0, 2)
+    bench.do("apply all")
+    cut(bench, qtbot, 1, 5)
+    bench.go_to(0)
+    settle(qtbot, bench)
+    bench.lists.edit(Edit(StepList("paler", (Crop(left=2), Tone(), Lift())), "tones", None))
+    bench.do("apply all")
+    pages = bench.desk.job.now.pages
+    assert crops_of(bench) == [2, 5, 2]
+    assert [page.steps.name for page in pages] == ["paler", "paler", "paler"]
+    assert notice.text.text() == "page 2.png keeps its own crop."
+    qtbot.mouseClick(notice.act, LEFT)
+    assert crops_of(bench) == [2, 2, 2]
+    bench.do("undo")
+    assert crops_of(bench) == [2, 5, 2]
+    cut(bench, qtbot, 1, 6)  # nor does it go to the others, which have a list
+    bench.do("apply all")
+    assert crops_of(bench) == [2, 6, 2]
+    assert notice.text.text() == "The crop made on this page by hand stays with it."
+    bench.lists.take(StepList("drawer", (Crop(left=9), Tone(), Lift())))
+    assert crops_of(bench) == [2, 6, 2]
+    qtbot.mouseClick(notice.act, LEFT)
+    assert crops_of(bench) == [2, 9, 2]
+    settle(qtbot, bench)
+
+
+def test_a_page_keeps_the_angle_that_it_was_levelled_by_and_gives_it_to_none(with_pages, qtbot):
+    bench, notice = with_pages, with_pages.window.notice
+    bench.do("apply all")
+    bench.go_to(1)
+    settle(qtbot, bench)
+    bench.lists.edit(insert(steps_now(bench), 0, Straighten(angle=Given(degrees=2))))
+    bench.do("apply all")
+    kinds = [[s.kind for s in page.steps.steps] for page in bench.desk.job.now.pages]
+    assert kinds == [["tone", "lift"], ["straighten", "tone", "lift"], ["tone", "lift"]]
+    assert notice.text.text() == "The angle made on this page by hand stays with it."
+    bench.go_to(0)
+    settle(qtbot, bench)
+    cut(bench, qtbot, 0, 3)
+    bench.do("apply all")
+    assert notice.text.text() == (
+        "page 2.png keeps its own angle. The crop made on this page by hand stays with it.")
+    bench.do("undo")
+    bench.lists.edit(insert(steps_now(bench), 0, Straighten(angle=Found())))
+    bench.do("apply all")  # a rule goes to all pages
+    kinds = [type(page.steps.steps[0].angle) for page in bench.desk.job.now.pages]
+    assert kinds == [Found, Given, Found]
+    settle(qtbot, bench)
+
+
+def test_a_page_that_is_turned_has_cut_off_what_it_had(with_pages, qtbot):
+    bench = with_pages
+    cut(bench, qtbot, 0, 7)
+    bench.do("turn right")
+    assert steps_now(bench).steps[:2] == (Turn(angle=90), Crop(top=7))
+    bench.do("turn left")
+    assert steps_now(bench).steps[0] == Crop(left=7)
+    give(bench, qtbot, *KEPT.steps)
+    assert steps_now(bench).steps[0] == Crop(left=7)
 
 
 def test_a_command_given_with_ctrl_chooses_no_page_beside_that_which_it_goes_to(

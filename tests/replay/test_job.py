@@ -60,8 +60,16 @@ def test_a_job_of_before_pages_were_turned_by_hand_is_read():
     data = json.loads(dumps_job(job))
     assert loads_job(json.dumps(data).encode(), KINDS, "x") == job
     for page in data["pages"]:
-        del page["turned"]
+        del page["turned"], page["by_hand"]
     assert loads_job(json.dumps(data).encode(), KINDS, "x") == BOOK
+
+
+def test_what_a_page_has_of_its_own_by_hand_is_kept_and_an_unknown_kind_refused():
+    job = replace(BOOK, pages=(replace(BOOK.pages[0], by_hand=("crop",)), *BOOK.pages[1:]))
+    text = dumps_job(job)
+    assert loads_job(text.encode(), KINDS, "x") == job
+    with pytest.raises(Refused, match='"tone" is not a choice'):
+        loads_job(text.replace('"crop"', '"tone"').encode(), KINDS, "x")
 
 
 def test_paths_go_with_the_file(tmp_path):

@@ -6,6 +6,8 @@ from typing import Any, cast
 
 from app.bench.state.sentence import Path, inmost
 from app.bench.state.standing import tone_index
+from app.filters.straighten import Straighten
+from core.steps.crop import Crop
 from core.steps.fields import Either, Record, specs
 from core.steps.paths import Paths, Seeds
 from core.steps.places import Point, Polygon
@@ -151,33 +153,55 @@ def with_tone(steps: StepList, chosen: int | None) -> tuple[StepList, int]:
     return insert(steps, index, Tone()).steps, index
 
 
-def for_page(steps: StepList, page: StepList | None, *, turned: bool = False) -> StepList:
+def for_page(
+    steps: StepList, page: StepList | None, kept: frozenset[str] = frozenset(),
+) -> StepList:
     """The list as another page takes it: without the steps for one page, with the page's own.
 
     >>> for_page(StepList("pen", (Tone(),)), None).steps == (Tone(),)
     True
     """
     shared = replace(steps, steps=tuple(s for s in steps.steps if not s.one_page))
-    return with_own(shared, page, turned=turned)
+    return with_own(shared, page, kept)
 
 
-def with_own(steps: StepList, page: StepList | None, *, turned: bool = False) -> StepList:
+def with_own(
+    steps: StepList, page: StepList | None, kept: frozenset[str] = frozenset(),
+) -> StepList:
     """The list with those steps of a page's that are for it alone, where it had not got them.
 
-    A page that was ``turned`` by hand, or was turned and has no list yet, stays as it lies.
+    ``kept`` are the kinds of step, of those that say how it lies, that the page has as it had
+    them. One that was turned and has no list yet stays as it lies.
 
     >>> upright = StepList("", (Tone(),))
-    >>> with_own(StepList("", (Turn(), Tone())), upright, turned=True).steps == (Tone(),)
+    >>> with_own(StepList("", (Turn(), Tone())), upright, frozenset({"turn"})).steps == (Tone(),)
     True
     """
     own = StepList() if page is None else page
-    if turned or only_turned(own):
+    if Turn.kind in kept or only_turned(own):
         rest = steps.steps[len(way_up(steps)) :]
         steps = replace(steps, steps=(*way_up(own), *rest))
+    before: tuple[str, ...] = ()
+    for kind, above in ((Straighten.kind, Turn.kind), (Crop.kind, Straighten.kind)):
+        before = (*before, above)
+        if kind in kept:
+            steps = _with_kind(steps, own, kind, before)
     for step in own.steps:
         if step.one_page and step not in steps.steps:
             steps = insert(steps, place_for(steps, step), step).steps
     return steps
+
+
+def _with_kind(
+    steps: StepList, own: StepList, kind: str, before: tuple[str, ...],
+) -> StepList:
+    """The list with another's steps of a kind in place of its own, or behind those ``before``."""
+    found = [n for n, step in enumerate(steps.steps) if step.kind == kind]
+    led = len(list(takewhile(lambda step: step.kind in before, steps.steps)))
+    rest = [step for step in steps.steps if step.kind != kind]
+    at = found[0] if found else led
+    rest[at:at] = [step for step in own.steps if step.kind == kind]
+    return replace(steps, steps=tuple(rest))
 
 
 def way_up(steps: StepList) -> tuple[Step, ...]:
@@ -188,6 +212,23 @@ def way_up(steps: StepList) -> tuple[Step, ...]:
 def only_turned(steps: StepList) -> bool:
     """Whether nothing is done but to say which way up the page is."""
     return bool(steps.steps) and way_up(steps) == steps.steps
+
+
+def with_crops_turned(steps: StepList, clockwise: int) -> StepList:
+    """The list with its crops a quarter turn (90 or 270) on: they cut off what they did.
+
+    >>> with_crops_turned(StepList("", (Crop(left=1, top=2),)), 90).steps
+    (Crop(on=True, note='', left=0.0, top=1, right=2, bottom=0.0),)
+    """
+    def after(step: Step) -> Step:
+        if not isinstance(step, Crop):
+            return step
+        edges = [step.left, step.top, step.right, step.bottom]
+        left, top, right, bottom = edges[-1:] + edges[:-1] if clockwise == 90 else (
+            edges[1:] + edges[:1])
+        return replace(step, left=left, top=top, right=right, bottom=bottom)
+
+    return replace(steps, steps=tuple(after(step) for step in steps.steps))
 
 
 def turned(steps: StepList, clockwise: int) -> StepList:

@@ -101,6 +101,11 @@ def with_steps(job: Job, numbers: Numbers, steps: StepList | None) -> Job:
     ))
 
 
+def with_page(job: Job, number: int, page: JobPage) -> Job:
+    """The job with another page in the place of one."""
+    return replace(job, pages=(*job.pages[:number], page, *job.pages[number + 1 :]))
+
+
 def with_turned(job: Job, numbers: Numbers) -> Job:
     """The job with which way up some of its pages lie settled on them, whatever list comes."""
     return replace(job, pages=tuple(

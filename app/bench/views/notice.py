@@ -101,9 +101,14 @@ class Notice(QWidget):
         self.act.hide()
         self.show()
 
-    def offer(self, text: str, act: str, do: Callable[[], None]) -> None:
-        """What happened, and what the person may want done about it; until it is dismissed."""
-        self.show_said(text, stays=True)
+    def offer(
+        self, text: str, act: str, do: Callable[[], None], *, stays: bool = True,
+    ) -> None:
+        """What happened, and what the person may want done about it.
+
+        Until it is dismissed or, where it does not ``stay``, up to the next change.
+        """
+        self.show_said(text, stays=stays)
         self._do = do
         self.act.setText(act)
         self.act.show()
