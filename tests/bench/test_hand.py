@@ -1,12 +1,15 @@
 """Tools on the page, driven by mouse and keys: brush, edges of a crop, a level line."""
 
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
 
 from app.bench.state.edges import GRIPS
 from app.bench.state.edits import Edit
+from app.bench.views import edges, level, plates
+from app.bench.views import page as page_module
 from app.bench.views.brush import BrushTool
 from app.bench.views.edges import CropTool
 from app.bench.views.level import LevelTool
@@ -277,6 +280,48 @@ def test_beside_the_proof_no_step_is_set_on_the_page(at_one, qtbot):
     bench.viewing.look(bench.desk.looking.beside("steps"))
     settle(qtbot, bench)
     assert isinstance(bench.window.page.tool, CropTool)
+
+
+@pytest.mark.parametrize("step", [Crop(), Straighten()], ids=lambda step: step.kind)
+@pytest.mark.parametrize("height", [20, 400], ids=["high", "low"])
+@pytest.mark.parametrize("width", [640, 1280])
+def test_no_plate_lies_on_another(
+    at_one, qtbot, monkeypatch, step, height, width,
+):
+    bench, page = at_one, at_one.window.page
+    bench.do("split")
+    bench.window.resize(width, 800)
+    take(bench, qtbot, step)
+    bench.do("fit")
+    settle(qtbot, bench)
+    boxes, plate = [], plates.plate
+    for module in (plates, edges, level, page_module):
+        monkeypatch.setattr(module, "plate", lambda *a, **k: boxes.append(plate(*a, **k)))
+    qtbot.mouseMove(page, QPoint(200, height))
+    page.grab()
+    assert len(boxes) >= 4
+    assert not any(a.intersects(b) for a, b in combinations(boxes, 2))
+
+
+def test_an_edge_of_a_crop_that_lies_under_the_divider_can_be_dragged(at_one, qtbot):
+    bench, page = at_one, at_one.window.page
+    take(bench, qtbot, Crop())
+    bench.do("fit")
+    bench.do("split")
+    settle(qtbot, bench)
+    lay, divider = page.lay, bench.desk.looking.divider
+    middle = QPoint(page.width() // 2, round(lay.at((0, 0)).y()))
+    qtbot.mousePress(page, LEFT, pos=middle)
+    qtbot.mouseMove(page, middle + QPoint(0, 30))
+    qtbot.mouseRelease(page, LEFT, pos=middle + QPoint(0, 30))
+    assert steps_now(bench).steps[0].top > 1
+    assert bench.desk.looking.divider == divider
+    settle(qtbot, bench)
+    handle = QPoint(page.width() // 2, page.height() // 2)
+    qtbot.mousePress(page, LEFT, pos=handle)
+    qtbot.mouseMove(page, handle + QPoint(40, 0))
+    qtbot.mouseRelease(page, LEFT, pos=handle + QPoint(40, 0))
+    assert bench.desk.looking.divider > divider
 
 
 @pytest.mark.parametrize("grip", GRIPS, ids="-".join)

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPainterPath, QPen
 
 from app.bench.state.edges import GRIPS, Cut, Edge, Grip
 from app.bench.views.look import tr
-from app.bench.views.plates import plate
+from app.bench.views.plates import clear_room, plate
 from app.bench.views.tools import Lay
 from core.steps.fields import plain
 from core.units import mm_to_px, px_to_mm
@@ -79,6 +79,10 @@ class CropTool(QObject):
         """Take it along."""
         if self._grip is not None and self._moved is not None:
             self._moved = self._cut.moved(self._grip, *self._place(at, lay))
+
+    def claims(self, at: QPointF, lay: Lay) -> bool:
+        """Whether an edge or a corner is there, though the divider may be too."""
+        return self._under(at, lay) is not None
 
     def let_go(self, at: QPointF, lay: Lay) -> None:  # noqa: ARG002
         """Report where the edges are."""
@@ -174,8 +178,7 @@ class CropTool(QObject):
             "left": QPointF(12, -tall / 2), "right": QPointF(-12 - wide, -tall / 2),
             "top": QPointF(-wide / 2, 12), "bottom": QPointF(-wide / 2, -12 - tall),
         }[edge]
-        room = QRectF(0, 0, lay.view.room[0] / lay.ratio, lay.view.room[1] / lay.ratio)
-        plate(painter, lay.theme, at, text, within=room.adjusted(8, 40, -8, -8))
+        plate(painter, lay.theme, at, text, within=clear_room(painter, lay.pointer))
 
 
 def _next(grip: Grip | None, by: int) -> Grip:

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPen
 
 from app.bench.state.placing import Ruler, Spot, slope_of
 from app.bench.views.look import tr
-from app.bench.views.plates import plate
+from app.bench.views.plates import clear_room, plate
 from app.bench.views.tools import Lay
 from app.filters.skew import MOST
 from core.steps.fields import plain
@@ -144,9 +144,8 @@ class LevelTool(QObject):
         degrees = self._degrees - (self._tilt or 0.0)
         way = tr("clockwise") if degrees > 0 else tr("anticlockwise") if degrees < 0 else ""
         text = f"{plain(round(abs(degrees), 2))}° {way}".strip()
-        room = QRectF(0, 0, lay.view.room[0] / lay.ratio, lay.view.room[1] / lay.ratio)
         plate(painter, lay.theme, line.p2() + QPointF(8, 14), text, right=True,
-              within=room.adjusted(8, 40, -8, -8))
+              within=clear_room(painter, lay.pointer))
 
 
 def _seen(lay: Lay) -> QRectF:

@@ -12,7 +12,6 @@ from PySide6.QtGui import (
     QNativeGestureEvent,
     QPainter,
     QPaintEvent,
-    QPen,
     QResizeEvent,
     QWheelEvent,
 )
@@ -24,9 +23,9 @@ from app.bench.state.placing import Spot
 from app.bench.state.scale import View
 from app.bench.state.theme import Theme
 from app.bench.views.look import tr
-from app.bench.views.plates import paint_asked, paint_said, plate
+from app.bench.views.plates import HANDLE, paint_asked, paint_divider, paint_said, plate
 from app.bench.views.pointing import KeyPointer
-from app.bench.views.tools import Keyed, Lay, Overlay, Tool, paint_each
+from app.bench.views.tools import Claiming, Keyed, Lay, Overlay, Tool, paint_each
 
 _GRIP = 8  # pixels either side of the divider where it can be taken hold of
 _NOTCH = 120  # eighths of a degree: one notch of a wheel
@@ -213,7 +212,7 @@ class PageView(QWidget):
         self._paint_side(painter, "before", QRect(0, 0, x, self.height()))
         self._paint_side(painter, "after", QRect(x, 0, self.width() - x, self.height()))
         paint_each(self.beneath, painter, lay)
-        self._paint_divider(painter, x)
+        paint_divider(painter, self._theme, x, self.height())
 
     def _paint_side(self, painter: QPainter, side: str, where: QRect) -> None:
         image, left, top = self._side_image(side)
@@ -223,17 +222,6 @@ class PageView(QWidget):
         painter.setClipRect(where)
         painter.drawImage(QPointF(left / ratio, top / ratio), image)
         painter.setClipping(False)
-
-    def _paint_divider(self, painter: QPainter, x: int) -> None:
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(self._theme.field), 3))
-        painter.drawLine(QPointF(x, 0), QPointF(x, self.height()))
-        painter.setPen(QPen(QColor(self._theme.accent), 1))
-        painter.drawLine(QPointF(x, 0), QPointF(x, self.height()))
-        painter.setBrush(QColor(self._theme.accent))
-        painter.setPen(QPen(QColor(self._theme.field), 1.5))
-        middle = self.height() / 2
-        painter.drawRoundedRect(QRectF(x - 5, middle - 20, 10, 40), 5, 5)
 
     def _paint_tags(self, painter: QPainter) -> None:
         """Which side is which."""
@@ -381,7 +369,12 @@ class PageView(QWidget):
 
     def _near_divider(self, at: QPointF) -> bool:
         split = self._side == "split" and "after" in self._images
-        return split and abs(at.x() - self._divider_x()) <= _GRIP
+        if not split or abs(at.x() - self._divider_x()) > _GRIP:
+            return False
+        tool, lay = self._tool, self.lay
+        if tool is None or lay is None or abs(at.y() - self.height() / 2) <= HANDLE:
+            return True
+        return not (isinstance(tool, Claiming) and tool.claims(at, lay))
 
     def _show_cursor(self, at: QPointF | None) -> None:
         if at is None:

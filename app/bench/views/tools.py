@@ -105,6 +105,14 @@ class Keyed(Protocol):
         """Do what the key asks for; False where the key is not the tool's."""
 
 
+@runtime_checkable
+class Claiming(Protocol):
+    """A tool that has things to take hold of, which go before the divider where both are."""
+
+    def claims(self, at: QPointF, lay: Lay) -> bool:
+        """Whether such a thing is there."""
+
+
 class Picker(QObject):
     """Reports the one place that is clicked on, in pixels of the page."""
 
