@@ -160,30 +160,28 @@ class Setting:
 
     # --- what was drawn
 
-    def _set(self, step: Step | None) -> None:
-        """The chosen step as it was set on the page."""
+    def _set(self, step: Step | None, *, apart: bool = False) -> None:
+        """The chosen step as it was set on the page; ``apart`` is one more, behind it."""
         number = self._bench.desk.step
         if step is not None and number is not None:
-            steps = self._bench.lists.in_hand()
-            self._bench.lists.edit(set_step(steps, number, step, _name(step)))
+            steps, name = self._bench.lists.in_hand(), _name(step)
+            edit = insert(steps, number + 1, step) if apart else set_step(
+                steps, number, step, name)
+            self._bench.lists.edit(replace(edit, name=name))
 
     def _aim(self, drawn: tuple[Spot, ...]) -> None:
         hold, found = self._hold(), self._chosen()
         if isinstance(hold, Aim) and not hold.outline and self.misses(drawn[-1]):
             self._bench.window.notice.show_said(NO_MARK)
         elif isinstance(hold, Aim) and found is not None:
-            self._set(aimed(found[0], hold, drawn, found[1]))
+            self._set(aimed(found[0], hold, drawn, found[1]), apart=bool(hold.spots))
 
     def _paint(self, drawn: tuple[Spot, ...]) -> None:
-        hold, found, number = self._hold(), self._chosen(), self._bench.desk.step
-        if not isinstance(hold, Painting) or found is None or number is None:
+        hold, found = self._hold(), self._chosen()
+        if not isinstance(hold, Painting) or found is None:
             return
         step, apart = painted(found[0], hold, drawn, found[1], self._brush.size)
-        if apart:
-            edit = insert(self._bench.lists.in_hand(), number + 1, step)
-            self._bench.lists.edit(replace(edit, name=_name(step)))
-        else:
-            self._set(step)
+        self._set(step, apart=apart)
 
     def _cut(self, cut: Cut) -> None:
         found = self._chosen()

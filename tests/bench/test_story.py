@@ -1627,6 +1627,16 @@ def test_an_outline_is_drawn_on_the_page_for_the_step_that_holds_one(with_pages,
     assert drawn[0] == pytest.approx((280 / 300 * 25.4, 90 / 300 * 25.4), abs=0.02)
     assert shown_at(bench, 300, 120) == (255, 255, 255)
     assert shown_at(bench, 400, 120) == (0, 0, 0)
+    qtbot.mousePress(page, LEFT, pos=spots[0] + QPoint(100, 0))
+    for spot in spots[1:]:
+        qtbot.mouseMove(page, spot + QPoint(100, 0))
+    qtbot.mouseRelease(page, LEFT, pos=spots[-1] + QPoint(100, 0))
+    settle(qtbot, bench)
+    assert steps_now(bench).steps[0].area.corners == drawn  # a further area is a further step
+    kinds = [step.kind for step in steps_now(bench).steps]
+    assert kinds == ["take out", "take out", "tone", "lift"]
+    assert shown_at(bench, 400, 120) == shown_at(bench, 300, 120) == (255, 255, 255)
+    assert bench.desk.step == 1
     qtbot.keyClick(page, Qt.Key.Key_Escape)
     assert bench.desk.step is None
     with qtbot.waitSignal(page.pushed):

@@ -91,7 +91,7 @@ def _field(control: Control) -> tuple[Piece, ...]:
     if len(control.spec.options) == 1:
         return inner
     first = inner[0] if inner else None
-    lead = first.text.rstrip() if isinstance(first, Words) else ""
+    lead = first.text.rstrip().removesuffix("(").rstrip() if isinstance(first, Words) else ""
     if not isinstance(first, Words) or (len(inner) > 1 and " " not in lead):
         return (*inner, control)
     rest = first.text[len(lead) :]
@@ -143,10 +143,21 @@ def _changed(holder: Any, path: Path, value: Any) -> Any:
 
 
 def to_way(step: Step, path: Path, option: type[Record]) -> Step:
-    """The step with another of the records at ``path``; values of the same name are kept."""
+    """The step with another of the records at ``path``; values of the same name are kept.
+
+    Where somebody has set them: each way has its own to begin with.
+
+    >>> from app.filters.overrule import TakeOut
+    >>> from app.filters.reach import Brush, Outline
+    >>> brushes = [TakeOut(area=Brush(soft=mm)) for mm in (1.0, 2.0)]
+    >>> [to_way(brush, ("area",), Outline).area.soft for brush in brushes]
+    [0.0, 2.0]
+    """
     old = get(step, path)
+    first = type(old)()
     shared = specs(option).keys() & specs(type(old)).keys()
-    new = option(**{name: getattr(old, name) for name in shared})
+    kept = {name: getattr(old, name) for name in shared}
+    new = option(**{name: value for name, value in kept.items() if value != getattr(first, name)})
     return changed(step, path, new)
 
 

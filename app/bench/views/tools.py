@@ -189,7 +189,9 @@ class AimTool(DrawingTool):
         """The place as it is now."""
         self._aim = aim
         self._spots = []
-        self.words = tr("draw round the area") if aim.outline else tr("click on the mark")
+        first, more = (tr("draw round the area"), tr("draw round a further area")) if (
+            aim.outline) else (tr("click on the mark"), tr("click on a further mark"))
+        self.words = more if aim.spots else first
 
     def paint(self, painter: QPainter, lay: Lay) -> None:
         """The outline, or a ring."""
