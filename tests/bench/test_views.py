@@ -530,6 +530,19 @@ def test_a_long_list_comes_on_the_card_in_more_than_one_round_and_whole(card, qt
     assert len(card.rows) == 3
 
 
+def test_the_chosen_step_is_brought_into_view(card, qtbot):
+    def seen(row):
+        top = row.mapTo(card, QPoint(0, 0)).y()
+        return card.name.geometry().bottom() < top and top + row.height() < card.add.y()
+
+    steps = tuple(Tone(points=Fixed(black=n, white=220)) for n in range(30))
+    for chosen in (20, 2, 29):
+        card.show_card(CardShown(StepList("long", steps), chosen=chosen))
+        qtbot.waitUntil(lambda n=chosen: card.complete and seen(card.rows[n]))
+    card.show_card(CardShown(StepList("long", (*steps, Lift())), chosen=30))
+    qtbot.waitUntil(lambda: card.complete and seen(card.rows[30]))
+
+
 def test_the_card_reports_which_step_changed(card, qtbot):
     field = card.rows[1].sentence.control(("middle",))
     with qtbot.waitSignal(card.changed) as caught:

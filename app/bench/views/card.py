@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
-from PySide6.QtCore import QElapsedTimer, QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import QCoreApplication, QElapsedTimer, QEvent, QPointF, Qt, QTimer, Signal
 from PySide6.QtWidgets import (
+    QApplication,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -38,6 +39,7 @@ class CardShown:
 
 
 _AT_ONCE = 8  # ms of one round of the screen's thread in which steps are drawn up
+_PAUSE = 50  # ms after which it is looked again whether a button of the mouse is still down
 
 
 class Card(QFrame):
@@ -59,6 +61,9 @@ class Card(QFrame):
         self._wanted: tuple[tuple[Step, ...], int | None] = ((), None)
         self._later = QTimer(self, singleShot=True)
         self._later.timeout.connect(self._show_rows)
+        self._seen: int | None = None  # the chosen step that was brought into view
+        self._reveal = QTimer(self, singleShot=True)
+        self._reveal.timeout.connect(self._bring_into_view)
         self.name = Field()
         self.name.setObjectName("title")
         self.name.setMaxLength(NAME_LENGTH)
@@ -114,7 +119,7 @@ class Card(QFrame):
         self._steps.addWidget(self.reasons)
         self._steps.addStretch(1)
         self.reasons.setContentsMargins(16, 12, 12, 12)
-        area = QScrollArea()
+        area = self._area = QScrollArea()
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # what lies in it has the keyboard
         area.setWidget(self._list)
         area.setWidgetResizable(True)
@@ -188,6 +193,19 @@ class Card(QFrame):
                 self._later.start(0)
                 return
         self._later.stop()
+        if chosen != self._seen:
+            self._seen = chosen
+            self._reveal.start(0)
+
+    def _bring_into_view(self) -> None:
+        """Scroll to the step that was chosen, once it has its place; not under a pressed button."""
+        if QApplication.mouseButtons() != Qt.MouseButton.NoButton:
+            self._reveal.start(_PAUSE)
+        elif self._seen is not None and self._seen < len(self.rows):
+            row = self.rows[self._seen]
+            QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest.value)
+            self._area.ensureVisible(0, row.geometry().bottom(), 0, 8)
+            self._area.ensureVisible(0, row.y(), 0, 8)
 
     def _make_row(self, number: int) -> StepRow:
         row = StepRow(self._theme, self._icons)
