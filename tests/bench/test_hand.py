@@ -324,6 +324,24 @@ def test_an_edge_of_a_crop_that_lies_under_the_divider_can_be_dragged(at_one, qt
     assert bench.desk.looking.divider > divider
 
 
+def test_a_brush_begins_its_stroke_also_under_the_divider(at_one, qtbot):
+    bench, page = at_one, at_one.window.page
+    take(bench, qtbot, TakeOut())
+    bench.do("split")
+    settle(qtbot, bench)
+    divider, x = bench.desk.looking.divider, page.width() // 2
+    qtbot.mousePress(page, LEFT, pos=QPoint(x + 4, 200))
+    qtbot.mouseMove(page, QPoint(x + 60, 200))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(x + 60, 200))
+    assert len(steps_now(bench).steps[0].area.strokes) == 1
+    assert bench.desk.looking.divider == divider
+    settle(qtbot, bench)
+    qtbot.mousePress(page, LEFT, pos=QPoint(x, page.height() // 2))
+    qtbot.mouseMove(page, QPoint(x + 60, 200))
+    qtbot.mouseRelease(page, LEFT, pos=QPoint(x + 60, 200))
+    assert bench.desk.looking.divider > divider
+
+
 @pytest.mark.parametrize("grip", GRIPS, ids="-".join)
 def test_every_edge_and_corner_can_be_dragged(at_one, qtbot, grip):
     bench = at_one

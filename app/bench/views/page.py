@@ -374,7 +374,7 @@ class PageView(QWidget):
         tool, lay = self._tool, self.lay
         if tool is None or lay is None or abs(at.y() - self.height() / 2) <= HANDLE:
             return True
-        return not (isinstance(tool, Claiming) and tool.claims(at, lay))
+        return isinstance(tool, Claiming) and not tool.claims(at, lay)
 
     def _show_cursor(self, at: QPointF | None) -> None:
         if at is None:

@@ -107,7 +107,10 @@ class Keyed(Protocol):
 
 @runtime_checkable
 class Claiming(Protocol):
-    """A tool that has things to take hold of, which go before the divider where both are."""
+    """A tool that has things to take hold of, and leaves the divider where none of them is.
+
+    Any other takes the page to its whole breadth, and leaves the divider its handle.
+    """
 
     def claims(self, at: QPointF, lay: Lay) -> bool:
         """Whether such a thing is there."""
