@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from app.bench.state.desk import Desk
+from app.bench.state.edits import way_up
 from app.bench.state.job import Source, is_set, name_of, source_of
 from app.bench.state.picture import Bytes
 from app.bench.state.placing import as_looked_at
@@ -28,6 +29,7 @@ from app.suggest import Suggestion
 from core.steps.step import Step
 from core.steps.steplist import StepList
 from core.steps.tone import Tone
+from core.steps.turn import Turn
 
 
 @dataclass
@@ -116,9 +118,13 @@ def rack_items(desk: Desk, known: Known) -> tuple[RackItem, ...]:
 
 
 def rack_item(page: JobPage, known: Known) -> RackItem:
-    """One page of the rack."""
+    """One page of the rack, its picture lying as the page does."""
     at = source_of(page)
-    return RackItem(name_of(page), is_set(page), known.faults.get(at, ""), known.thumbs.get(at))
+    thumb, steps = known.thumbs.get(at), page.steps or StepList()
+    clockwise = sum(step.angle for step in way_up(steps) if isinstance(step, Turn) and step.on)
+    if thumb is not None and clockwise % 360:
+        thumb = np.ascontiguousarray(np.rot90(thumb, -clockwise // 90))
+    return RackItem(name_of(page), is_set(page), known.faults.get(at, ""), thumb)
 
 
 def strip_shown(

@@ -390,6 +390,18 @@ def crops_of(bench):
     return [next((s.left for s in steps.steps if isinstance(s, Crop)), None) for steps in lists]
 
 
+def test_the_picture_on_the_rack_lies_as_its_page_does(with_pages, qtbot):
+    bench = with_pages
+    qtbot.waitUntil(lambda: len(bench.known.thumbs) == 3, timeout=20_000)
+    lying = rack_item(bench.desk.page, bench.known).thumb
+    bench.do("turn right")
+    bench.do("turn right")
+    assert (rack_item(bench.desk.page, bench.known).thumb == lying[::-1, ::-1]).all()
+    bench.do("turn left")
+    assert (rack_item(bench.desk.page, bench.known).thumb == np.rot90(lying, -1)).all()
+    settle(qtbot, bench)
+
+
 def test_a_turn_made_on_a_page_stays_with_it_unless_the_others_are_to_have_it(with_pages, qtbot):
     bench, notice = with_pages, with_pages.window.notice
     bench.do("turn right")
