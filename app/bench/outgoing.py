@@ -164,11 +164,13 @@ class Outgoing:
         done = sum(not page.failed for page in pages)
         total, where = len(pages) + exported.left, f"{tr('pages are in')} {into}"
         text = f"{done} {tr('of')} {total} {where}."
+        if done == total == 1:
+            text = f"{tr('The page is in')} {into}."
         if exported.left:
             text = (f"{tr('Stopped:')} {done} {tr('of')} {total} {where}, {exported.left} "
                     f"{tr('left. Nothing is half-written; the same export goes on from there.')}")
         notice = self._bench.window.notice
-        text = "\n".join([text, *noted(pages), *told(faults)])
+        text = "\n".join([text, *told(faults), *noted(pages)])  # what failed goes first
         if done:
             notice.offer(text, tr("Open the folder"), lambda: _open_folder(into))
         else:

@@ -66,6 +66,7 @@ class Pressing:
         self._printing = Line(workers, self._fail)
         self._trimming = Line(workers, self._fail)
         self._writing = Line(workers, self._give_up, self._tell)
+        self._into = Path()
         self._dialog: MyPrinter | None = None
 
     @property
@@ -251,7 +252,7 @@ class Pressing:
         if path is not None:
             order = self._order()
             pdf = Pdf() if order is None else Pdf(gain=order.press.gain)
-            self._write(lambda _: _write_strip(path, pdf), lambda _: self._say_written(path))
+            self._write(path, lambda _: _write_strip(path, pdf), lambda _: self._say_written(path))
 
     def _ask_sheet(self) -> None:
         path = self._ask_file(tr("Write a proof sheet"), "proof sheet.html", "HTML (*.html)")
@@ -267,7 +268,7 @@ class Pressing:
             count, faults = made
             self._say_written(path, f"{count} {tr('of')} {len(job.pages)} {tr('pages')}", *faults)
 
-        self._write(lambda watch: write_sheet(job, path, day, each, watch), written)
+        self._write(path, lambda watch: write_sheet(job, path, day, each, watch), written)
 
     def _ask_pdf(self) -> None:
         path = self._ask_file(tr("Write all pages as one PDF"), "book.pdf", "PDF (*.pdf)")
@@ -277,7 +278,7 @@ class Pressing:
     def write_pdf(self, path: Path) -> None:
         """Write all pages of the job as one PDF for the press."""
         job, each = self._bench.desk.job.now, self._bench.workers.each
-        self._write(lambda watch: write_pdf(job, path, each, watch),
+        self._write(path, lambda watch: write_pdf(job, path, each, watch),
                     lambda count: self._say_written(path, f"{count} {tr('pages')}"))
 
     def _ask_file(self, title: str, name: str, kinds: str) -> Path | None:
@@ -285,9 +286,13 @@ class Pressing:
             return None
         return ask_where(self._bench, title, name, kinds)
 
-    def _write(self, work: Callable[[Watch], Any], taken: Callable[[Any], None]) -> None:
+    def _write(
+        self, path: Path, work: Callable[[Watch], Any], taken: Callable[[Any], None],
+    ) -> None:
         if not self._bench.out.free:
             return
+        self._bench.window.notice.hide()  # what was written before is past
+        self._into = path
 
         def ended(answer: Any) -> None:
             self._bench.out.rest()
@@ -309,8 +314,10 @@ class Pressing:
         self._bench.window.notice.show_said("\n".join(lines))
 
     def _give_up(self, error: Exception) -> None:
+        """What should have been written is not, or is as it was."""
         self._bench.out.rest()
-        self._fail(error)
+        self._bench.window.notice.show_said(
+            f"{self._into.name} {tr('was not written')}.\n{said(error)}", stays=True)
 
     def _fail(self, error: Exception) -> None:
         self._bench.window.notice.show_said(said(error))

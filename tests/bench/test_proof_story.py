@@ -318,6 +318,22 @@ def test_sheet_pdf_and_strip_are_written_from_the_menus(proved, qtbot, tmp_path,
             assert len(document.pages) == 1
 
 
+def test_that_a_book_is_not_written_for_the_sake_of_one_page_is_said(proved, qtbot, tmp_path):
+    broken = tmp_path / "broken.png"
+    broken.write_bytes(b"no picture")
+    bench, notice = proved, proved.window.notice
+    job = bench.desk.job.now
+    pages = (*job.pages, replace(job.pages[0], path=broken))
+    bench.become(bench.desk.then(replace(job, pages=pages), "put pages on the rack"))
+    bench.pressing.write_pdf(tmp_path / "book.pdf")
+    qtbot.waitUntil(lambda: not bench.pressing.busy, timeout=30_000)
+    assert not (tmp_path / "book.pdf").exists()
+    told = notice.text.text().splitlines()
+    assert told[0] == "book.pdf was not written."
+    assert told[1].startswith("broken.png: ")
+    settle(qtbot, bench)
+
+
 def test_nothing_is_written_over_a_scan_whatever_is_named(proved, tmp_path, monkeypatch):
     [page] = proved.desk.job.now.pages
     before = page.path.read_bytes()
