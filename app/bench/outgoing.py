@@ -8,7 +8,7 @@ from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
 from app.bench.background import Line, said
-from app.bench.seat import Seat
+from app.bench.seat import Seat, home_of
 from app.bench.showing import steps_of
 from app.bench.state.exporting import (
     PAGE_PARTS,
@@ -27,7 +27,6 @@ from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.replay.book import Planned
 from app.replay.job import JobPage
-from app.shipped import shipped
 from core.fault import Cancelled, Watch
 
 
@@ -74,10 +73,7 @@ class Outgoing:
 
     def _folder(self, page: JobPage) -> Path:
         """Where the job was exported last; else beside the scans: each book has its own."""
-        into, home = self._bench.desk.job.now.into, page.at.path.parent
-        if home == shipped("sample_pages"):  # nothing is written beside the program's own pages
-            home = Path.home()
-        return into if into.is_absolute() else home / into
+        return home_of(page) / self._bench.desk.job.now.into
 
     def export(self, wanted: Export) -> None:
         """Write pages out in the background; what is finished stands if it is stopped.

@@ -14,7 +14,8 @@ from app.bench.views.look import tr
 from app.bench.views.window import Window
 from app.pages.names import Guard
 from app.pages.true_paths import true_paths
-from app.replay.job import Job
+from app.replay.job import Job, JobPage
+from app.shipped import shipped
 
 
 class Seat(Protocol):
@@ -43,9 +44,20 @@ class Seat(Protocol):
         """Have the job kept on disk."""
 
 
+def home_of(page: JobPage) -> Path:
+    """The folder of a page's scan; nothing is written beside the program's own pages."""
+    folder = page.path.absolute().parent
+    return Path.home() if folder == shipped("sample_pages") else folder
+
+
 def ask_where(bench: Seat, title: str, name: str, kinds: str) -> Path | None:
-    """Where something is to be written; None if nowhere, or where a page's own scan lies."""
-    found, _ = QFileDialog.getSaveFileName(bench.window, title, name, kinds)
+    """Where something is to be written; None if nowhere, or where a page's own scan lies.
+
+    A mere name is proposed beside the scan in hand.
+    """
+    page = bench.desk.page
+    proposed = name if page is None else str(home_of(page) / name)
+    found, _ = QFileDialog.getSaveFileName(bench.window, title, proposed, kinds)
     path = Path(found)
     scans = set(true_paths(page.path for page in bench.desk.job.now.pages))
     if found and Guard(scans, path.parent).holds(path):

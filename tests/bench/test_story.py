@@ -817,6 +817,8 @@ def test_a_job_is_saved_and_opened_again_on_an_empty_bench(
     offered = []
     monkeypatch.setattr(
         QFileDialog, "getSaveFileName", lambda *asked: offered.append(asked[2]) or ("", ""))
+    bench.do("save list")
+    assert offered.pop() == str(bench.desk.page.path.parent / "kept.json")
     bench.do("save job")
     assert offered == [str(path)]  # the file it was saved to, to be saved to again
     bench.lists.take(StepList("something else"))
