@@ -22,6 +22,7 @@ from app.bench.state.edits import (
     place_for,
     switch,
     turned,
+    with_own,
     with_tone,
 )
 from app.bench.state.grounds import GROUNDS, next_ground
@@ -201,6 +202,21 @@ def test_what_overrules_on_one_page_stays_there():
     assert kinds(made) == ["keep marks", "take out", "tone", "lift"]
     assert made.name == "pen"
     assert kinds(for_page(here, None)) == ["keep marks", "tone", "lift"]
+
+
+@pytest.mark.parametrize(("own", "new", "made"), [
+    ((Crop(), KeepMarks(), Tone()), (Turn(), KeepMarks(), Tone()),
+     ["turn", "crop", "keep marks", "tone"]),
+    ((KeepMarks(), Crop(), Tone()), (KeepMarks(), BuildUp(), Tone()),
+     ["keep marks", "crop", "build up", "tone"]),
+    ((KeepMarks(), Crop(), Tone()), (Crop(left=3), KeepMarks(), Tone()),
+     ["crop", "keep marks", "tone"]),
+    ((KeepMarks(), Tone()), (Crop(left=3), Tone()), ["tone"]),
+])
+def test_what_a_page_keeps_stands_where_it_stood_or_where_the_lists_did(own, new, made):
+    kept = with_own(StepList("new", new), StepList("own", own), frozenset({"crop"}))
+    assert kinds(kept) == made
+    assert Crop(left=3) not in kept.steps
 
 
 def test_a_hold_stays_on_its_page_and_stands_behind_the_lift():

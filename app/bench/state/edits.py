@@ -195,13 +195,20 @@ def with_own(
 def _with_kind(
     steps: StepList, own: StepList, kind: str, before: tuple[str, ...],
 ) -> StepList:
-    """The list with another's steps of a kind in place of its own, or behind those ``before``."""
+    """The list with another's steps of a kind in place of its own.
+
+    Where it has none they go behind those ``before`` at its head or, if they stood deeper in
+    the other, where a new one goes.
+    """
+    mine = [step for step in own.steps if step.kind == kind]
+    rest = replace(steps, steps=tuple(step for step in steps.steps if step.kind != kind))
+    if not mine:
+        return rest
     found = [n for n, step in enumerate(steps.steps) if step.kind == kind]
     led = len(list(takewhile(lambda step: step.kind in before, steps.steps)))
-    rest = [step for step in steps.steps if step.kind != kind]
-    at = found[0] if found else led
-    rest[at:at] = [step for step in own.steps if step.kind == kind]
-    return replace(steps, steps=tuple(rest))
+    first = all(not step.in_place for step in own.steps[: own.steps.index(mine[0])])
+    at = found[0] if found else led if first else place_for(rest, mine[0])
+    return replace(rest, steps=(*rest.steps[:at], *mine, *rest.steps[at:]))
 
 
 def way_up(steps: StepList) -> tuple[Step, ...]:
