@@ -806,6 +806,19 @@ def test_what_was_dismissed_of_a_page_is_not_said_of_it_again(shown, qtbot):
     assert is_said("a", "It is another thing.")
 
 
+def test_a_notice_of_a_few_lines_is_whole_also_in_a_narrow_window(with_pages, qtbot):
+    window, notice = with_pages.window, with_pages.window.notice
+    window.resize(1024, 700)
+    notice.offer("3 of 3 pages are in a folder.\n3 pages: The page has no flats: flats alone are "
+                 "left out.\npage-03.tif: It is CMYK without a profile: what red is was guessed.",
+                 "Open the folder", lambda: None)
+    words = notice.words
+    qtbot.waitUntil(lambda: words.height() > 4 * words.fontMetrics().height() and (
+        not words.verticalScrollBar().isVisible()))
+    notice.hide()
+    settle(qtbot, with_pages)
+
+
 def test_however_much_is_said_the_page_keeps_its_room(with_pages, qtbot):
     window, notice = with_pages.window, with_pages.window.notice
     high = window.height()
