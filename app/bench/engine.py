@@ -365,14 +365,17 @@ class Engine(QObject):
 
 
 def _within(kept: list[tuple[Source, Standing]]) -> list[tuple[Source, Standing]]:
-    """The newest of them, as many as may be held; always the first two."""
-    held = 0
+    """The newest of them, as many as may be held; always the first two.
+
+    Planes that several share, as the scan turned, are held once.
+    """
+    held: dict[int, int] = {}
     for number, (_, standing) in enumerate(kept):
-        sheet, scan = standing.sheet, standing.scan
-        planes = [sheet.grey, sheet.colour, sheet.alpha, standing.grey]
-        if scan is not None:
-            planes += [scan.grey, scan.colour, scan.alpha]
-        held += sum(plane.nbytes for plane in planes if plane is not None)
-        if held > _MOST_HELD and number >= 2:
+        laid = None if standing.lain is None else standing.lain.sheet
+        sheets = [standing.sheet, standing.scan, laid]
+        planes = [standing.grey, *(plane for sheet in sheets if sheet is not None
+                                   for plane in (sheet.grey, sheet.colour, sheet.alpha))]
+        held |= {id(plane): plane.nbytes for plane in planes if plane is not None}
+        if sum(held.values()) > _MOST_HELD and number >= 2:
             return kept[:number]
     return kept

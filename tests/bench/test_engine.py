@@ -50,6 +50,21 @@ def settle(engine, qtbot):
     qtbot.waitUntil(lambda: engine.idle, timeout=20_000)
 
 
+def test_what_several_lists_share_of_a_page_is_counted_once(engine, qtbot, monkeypatch):
+    """So that one comes back at once from a list to the one before it, and before that."""
+    monkeypatch.setattr(engine_module, "_MOST_HELD", 6 * WIDTH * HEIGHT)
+    lists = [(Turn(angle=90), KeepMarks(limit=3.0 + n / 4), TONE, Lift()) for n in range(5)]
+    for steps in lists:
+        engine.set_steps(steps, None)
+        settle(engine, qtbot)
+    worked = []
+    monkeypatch.setattr(engine_module, "stand", lambda *a, **k: worked.append(a) or stand(*a, **k))
+    for steps in lists[::-1]:
+        engine.set_steps(steps, None)
+        settle(engine, qtbot)
+    assert worked == []
+
+
 def test_the_scan_is_drawn_before_anything_is_worked_out(engine, qtbot, monkeypatch):
     let = threading.Event()
 
