@@ -177,7 +177,7 @@ class Listing:
         self._bench.become(desk.then(handed.job, name))
         if handed.told():
             self._bench.window.notice.offer(
-                handed.told(), tr("Give them this page's"),
+                handed.told(), tr("Give them all of it"),
                 lambda: self._apply_wholly(steps, others, name), stays=False)
 
     def _apply_wholly(self, steps: StepList, numbers: frozenset[int], name: str) -> None:

@@ -407,7 +407,7 @@ def test_a_turn_made_on_a_page_stays_with_it_unless_the_others_are_to_have_it(wi
     bench.do("turn right")
     bench.do("apply all")
     assert heads_of(bench) == [90, 0, 0]
-    assert notice.text.text() == "The turn made on this page by hand stays with it."
+    assert notice.text.text() == "The turn made on page 1.png by hand stays there."
     qtbot.mouseClick(notice.act, LEFT)
     assert heads_of(bench) == [90, 90, 90]
     assert not notice.isVisible()
@@ -457,7 +457,7 @@ def test_a_page_keeps_the_crop_that_was_made_on_it_and_that_is_said(with_pages, 
     cut(bench, qtbot, 1, 6)  # nor does it go to the others, which have a list
     bench.do("apply all")
     assert crops_of(bench) == [2, 6, 2]
-    assert notice.text.text() == "The crop made on this page by hand stays with it."
+    assert notice.text.text() == "The crop made on page 2.png by hand stays there."
     bench.lists.take(StepList("drawer", (Crop(left=9), Tone(), Lift())))
     assert crops_of(bench) == [2, 6, 2]
     qtbot.mouseClick(notice.act, LEFT)
@@ -474,13 +474,13 @@ def test_a_page_keeps_the_angle_that_it_was_levelled_by_and_gives_it_to_none(wit
     bench.do("apply all")
     kinds = [[s.kind for s in page.steps.steps] for page in bench.desk.job.now.pages]
     assert kinds == [["tone", "lift"], ["straighten", "tone", "lift"], ["tone", "lift"]]
-    assert notice.text.text() == "The angle made on this page by hand stays with it."
+    assert notice.text.text() == "The angle made on page 2.png by hand stays there."
     bench.go_to(0)
     settle(qtbot, bench)
     cut(bench, qtbot, 0, 3)
     bench.do("apply all")
     assert notice.text.text() == (
-        "page 2.png keeps its own angle. The crop made on this page by hand stays with it.")
+        "page 2.png keeps its own angle. The crop made on page 1.png by hand stays there.")
     bench.do("undo")
     bench.lists.edit(insert(steps_now(bench), 0, Straighten(angle=Found())))
     bench.do("apply all")  # a rule goes to all pages

@@ -61,11 +61,12 @@ def _sorted(own: Iterable[ByHand]) -> tuple[ByHand, ...]:
 class Handed:
     """A job in which a page's list was given to others; what stayed with its page, and where.
 
-    ``stayed`` is what of the page's own did not go; ``kept`` are the pages that have ``kinds``
-    of their own in place of the list's.
+    ``source`` is that page's number; ``stayed`` is what of the page's own did not go; ``kept``
+    are the pages that have ``kinds`` of their own in place of the list's.
     """
 
     job: Job
+    source: int
     stayed: frozenset[str] = frozenset()
     kept: tuple[int, ...] = ()
     kinds: frozenset[str] = frozenset()
@@ -81,8 +82,9 @@ class Handed:
             said.append(f"{named} {'keeps its' if one else 'keep their'} own "
                         f"{_listed(self.kinds, 'or')}.")
         if self.stayed:
-            said.append(f"The {_listed(self.stayed, 'and')} made on this page by hand "
-                        f"{'stays' if len(self.stayed) == 1 else 'stay'} with it.")
+            made_on = name_of(self.job.pages[self.source])
+            said.append(f"The {_listed(self.stayed, 'and')} made on {made_on} by hand "
+                        f"{'stays' if len(self.stayed) == 1 else 'stay'} there.")
         return " ".join(said)
 
 
@@ -112,7 +114,7 @@ def hand_on(job: Job, source: int, steps: StepList, numbers: Numbers) -> Handed:
         theirs = missed & own - {Turn.kind}
         kinds |= theirs
         kept += [number] if theirs else []
-    return Handed(_shared(made), frozenset(stayed), tuple(kept), frozenset(kinds))
+    return Handed(_shared(made), source, frozenset(stayed), tuple(kept), frozenset(kinds))
 
 
 def _shared(job: Job) -> Job:
