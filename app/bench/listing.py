@@ -178,7 +178,7 @@ class Listing:
         if handed.told():
             self._bench.window.notice.offer(
                 handed.told(), tr("Give them all of it"),
-                lambda: self._apply_wholly(steps, others, name), stays=False)
+                lambda: self._apply_wholly(for_page(steps, None), others, name), stays=False)
 
     def _apply_wholly(self, steps: StepList, numbers: frozenset[int], name: str) -> None:
         """What stayed with its page goes too; it is offered only up to the next change."""

@@ -6,7 +6,7 @@ A list brings all three to a page, but what was set on the page itself by hand s
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from app.bench.state.edits import for_page, way_up
+from app.bench.state.edits import for_page, way_up, with_own
 from app.bench.state.job import Numbers, is_set, name_of, with_steps
 from app.filters.straighten import Found, Straighten
 from app.replay.job import ByHand, Job, JobPage
@@ -134,5 +134,5 @@ def hand_on_wholly(job: Job, steps: StepList, numbers: Numbers) -> Job:
         there = page.steps or StepList()
         alone = replace(there, steps=tuple(step for step in there.steps if step.one_page))
         pages[number] = replace(
-            page, steps=for_page(steps, alone), turned=False, by_hand=())
+            page, steps=with_own(steps, alone), turned=False, by_hand=())
     return replace(job, pages=tuple(pages))
