@@ -1088,7 +1088,8 @@ def test_new_pages_leave_the_job_of_the_sitting_before_as_it_was(
     monkeypatch.setattr(
         QFileDialog, "getSaveFileName", lambda *args: asked.append(args[2]) or ("", ""))
     bench.do("save job")
-    assert asked == ["job.json"]  # and not the file of the other job
+    beside = bench.desk.page.path.parent
+    assert asked == [str(beside / "job.json")]  # and not the file of the other job
     bench.do("undo")
     assert bench.desk.page is None
     bench.window.show()
