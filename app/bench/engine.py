@@ -156,12 +156,12 @@ class Engine(QObject):
 
     def _stand(self, page: Loaded, before: tuple[Step, ...]) -> None:
         each = self._workers.each
-        lain = next((kept.lain for source, kept in self._kept if source == page.source), None)
+        known = next((kept for source, kept in self._kept if source == page.source), None)
         self._awaited = before
         self.state.emit("working the page through")
         self._full.drop()
         self._standing.ask(
-            lambda watch: stand(page.sheet, before, each, watch, lain=lain),
+            lambda watch: stand(page.sheet, before, each, watch, known=known),
             lambda standing: self._take_standing(page.source, standing))
 
     def _take_standing(self, source: Source, standing: Standing) -> None:

@@ -418,12 +418,17 @@ def test_a_page_is_turned_once_for_all_that_is_shown_of_it(monkeypatch):
     assert len(turned) == 1
     shown = show_fully(standing, (*lead, *kept), SHEET)
     other = (*lead, KeepMarks(limit=3.0))
-    again = stand(SHEET, other, lain=standing.lain)
+    again = stand(SHEET, other, known=standing)
     assert len(turned) == 1
     for made, steps in ((shown.sheet, (*lead, *kept)), (again.sheet, other)):
         assert (made.grey == whole(replay(StepList("", steps), SHEET).before).grey).all()
-    stand(SHEET, (Turn(angle=180), KeepMarks()), lain=standing.lain)
+    stand(SHEET, (Turn(angle=180), KeepMarks()), known=standing)
     assert len(turned) == 4
+    late = stand(SHEET, (KeepMarks(), Turn(angle=90)))
+    assert len(turned) == 6
+    once = stand(SHEET, (KeepMarks(limit=3.0), Turn(angle=90)), known=late)
+    assert len(turned) == 7  # what is made of it is turned, not the scan again
+    assert once.scan is late.scan
 
 
 def test_figures_are_not_said_of_a_page_that_is_not_worked_through_yet():

@@ -28,8 +28,8 @@ class Standing:
     follow here. ``peaks`` are those of the page here, ``bare`` those of the page before
     anything was cleared off it, for cleared paper has no noise to tell faint marks from.
     ``scan`` is the page as scanned, but lying as it does here: turned, cut and level; None
-    where it lies as it was scanned; ``lain`` is how it was first laid. All are made once: a drag
-    asks for them at every move.
+    where it lies as it was scanned; ``lain`` is how it was first laid, ``moves`` what moved it
+    later. All are made once: a drag asks for them at every move.
     """
 
     sheet: Sheet
@@ -41,6 +41,7 @@ class Standing:
     before: tuple[Step, ...]
     scan: Sheet | None = None
     lain: "Lain | None" = None
+    moves: tuple[Step, ...] = ()
 
     @property
     def index(self) -> int:
@@ -135,15 +136,16 @@ def _is_whole(step: Step) -> bool:
 
 def stand(
     page: Bands, steps: tuple[Step, ...], each: Each = map, watch: Watch = unwatched, *,
-    lain: Lain | None = None,
+    known: Standing | None = None,
 ) -> Standing:
     """Do the steps and hold the page there, whole, with its tones counted.
 
-    ``lain`` is the page as it was laid for another list, which may begin alike: turning a large
+    ``known`` is the page as it stood for another list, which may lay it alike: turning a large
     page takes as long as evening its light, so it is done once.
     """
     flat = tuple(StepList("", steps).flat())
-    lain = _laid(page, tuple(takewhile(lambda step: not step.in_place, flat)), lain, each, watch)
+    first = tuple(takewhile(lambda step: not step.in_place, flat))
+    lain = _laid(page, first, None if known is None else known.lain, each, watch)
     laid, rest = (page, flat) if lain is None else (lain.sheet, flat[len(lain.steps) :])
     done = replay(StepList("", rest), laid, each, watch)
     sheet = whole(done.page, each, watch)
@@ -153,10 +155,13 @@ def stand(
     bare = read
     if clearing:
         bare = survey(replay(StepList("", rest[: clearing[0]]), laid, each, watch).page, each)
-    later = tuple(step for step in done.settled.steps if not step.in_place)
-    scan = whole(replay(StepList("", later), laid, each).page, each) if lain or later else None
-    return Standing(
-        sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps, scan, lain)
+    moves = tuple(step for step in done.settled.steps if not step.in_place)
+    if known is not None and (known.lain, known.moves) == (lain, moves):
+        scan = known.scan
+    else:
+        scan = whole(replay(StepList("", moves), laid, each).page, each) if lain or moves else None
+    return Standing(sheet, grey, read.grey, read.peaks(), bare.peaks(), read.paper(), steps, scan,
+                    lain, moves)
 
 
 def _laid(
