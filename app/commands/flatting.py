@@ -80,7 +80,18 @@ def realign_page(request: argparse.Namespace) -> int:
     own = page.steps
     say.lines([f"Page {number} is now {page.place}; the job as it was is in {kept}."])
     say.numbered(own.sentences() if own else ())
+    if page.by_hand:
+        say.lines([_unmoved(page)])
     return ALL_DONE
+
+
+def _unmoved(page: JobPage) -> str:
+    """That what was made on the page by hand, of how it lies, does not follow the drawing."""
+    words = [{"crop": "crop", "straighten": "angle"}[kind] for kind in page.by_hand]
+    one = len(words) == 1
+    was = "is as it was" if one else "are as they were"
+    return (f"The {' and '.join(words)} made on it by hand {was}"
+            f" on the other scan: look whether {'it still fits' if one else 'they still fit'}.")
 
 
 def _number(job: Job, page: str) -> int:

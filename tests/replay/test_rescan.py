@@ -1,5 +1,7 @@
 """A page of a job scanned again: its own steps follow, or nothing is touched and it is said."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -70,6 +72,16 @@ def test_places_follow_the_drawing_to_another_resolution(job, tmp_path, capsys):
     assert (tmp_path / "book-before-1.json").read_bytes() == before
     assert (tmp_path / "a.png").is_file()
     assert "book-before-1.json" in capsys.readouterr().out
+
+
+def test_that_a_crop_made_by_hand_stays_as_it_was_is_said(job, tmp_path, capsys):
+    page = replace(job.pages[1], by_hand=("crop",))
+    write_job(tmp_path / "book.json", replace(job, pages=(job.pages[0], page)))
+    scan(tmp_path / "again.png", 150, PLACING)
+    assert main(["realign", str(tmp_path / "book.json"), "2", str(tmp_path / "again.png")]) == 0
+    assert capsys.readouterr().out.splitlines()[-1] == (
+        "The crop made on it by hand is as it was on the other scan: look whether it still fits.")
+    assert read_job(tmp_path / "book.json", KINDS).pages[1].by_hand == ("crop",)
 
 
 @pytest.mark.parametrize("page", ["a.png", "a"])
