@@ -22,7 +22,7 @@ _MOST = 0.25  # times ONE beyond that, so that one strong line is no group
 _LOUDEST = 4.0  # times ONE: as strong as a line of a group can be
 _LEAST = 0.0008  # times ONE is said on the blankest paper
 _EVEN = 0.5  # of the mean, from block to block of bare paper; where it is more, more is asked
-_GROUP, _SURE = 5.0, 2.0  # times what bare paper says; and for each once more that a line counts
+_GROUP, _SURE = 4.0, 2.0  # times what bare paper says; and for each once more that a line counts
 _MORE = 2.5  # times the evidence, at most
 _ENOUGH = 1.3  # times ONE: what the lines of a group need not be brought beyond
 

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from app.filters.evidence import ONE, Evidence, Found, find_evidence
 from app.filters.grid import disc
-from app.filters.noise import DARKEST, Ground, cell_side, measure_ground
+from app.filters.noise import DARKEST, Ground, Some, cell_side, measure_ground
 from app.filters.onward import going_on
 from app.filters.opaque import hidden_paper
 from app.filters.outline import BESIDE, HERE, Mask, keep_inside
@@ -28,11 +28,14 @@ _USUAL = 3.0  # times the noise: the limit at which evidence counts from 0.6 of 
 _LOW = 0.6 * ONE
 _BY_ITSELF = 2.5  # times the limit: a pixel that needs no length
 _PART, _PART_BY_ITSELF = 0.8, 3.0  # the same for what only touches a dark mark: less is asked
+_PALE_PART = 0.15  # the same where nothing strong is near that it could be the edge of
 _WEIGHT_PER_MM = 0.4  # evidence beyond the limit, in mm2, of each mm that a mark must have
 _RIM_MM = 0.17
 _GAP_MM = 0.17  # to either side: what a gap of paper parts may be one mark
 _GROUP_MM, _FELLOWS = 0.75, 2  # half the way to the next grain of a group, and how many there are
 _STRONG, _ABOUT_MM = 2.5, 1.0  # times the limit: no more than itself is one mark so near to it
+_SIDE_MM = 0.5  # so near to a side of the page, what is pale goes on inwards or is shade
+_OUT = 0.6  # times the limit: so much is said beside a faint stroke, as it fades
 _NO_RELIEF = 10.0  # deviations: no relief gets so far below the paper
 _FIRM, _PALE = 2.0, 0.7  # deviations below the paper: where an outline runs
 
@@ -69,7 +72,7 @@ class KeepMarks(Step):
     """
 
     kind: ClassVar[str] = "keep marks"
-    edition: ClassVar[int] = 11
+    edition: ClassVar[int] = 12
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (
@@ -174,29 +177,43 @@ def find_support(ground: Ground, found: Found, limit: float, shortest: float) ->
     """
     low = round(_LOW * limit / _USUAL)
     least = _WEIGHT_PER_MM * shortest / px_to_mm(1, ground.ppi) ** 2 * ONE
-    rim = disc(ground.pixels(_RIM_MM))
+    ink = ground.tone < np.float32(ground.paper - _NO_RELIEF * ground.noise)
+    strong = ((found.near > int(_STRONG * low)) | ink).view(np.uint8)
     gap, about = (np.ones_like(disc(ground.pixels(reach))) for reach in (_GAP_MM, _ABOUT_MM))
-    loud = (found.near > int(_STRONG * low)).view(np.uint8)
-    weak = cv2.dilate(loud, about) == 0
+    weak = cv2.dilate(strong, about) == 0
     evidence = np.maximum(found.near, found.far)
+    # light falls off steeply where a page goes into its book: that is no stroke
+    evidence[weak & _along_sides(evidence > low, round(ground.pixels(_SIDE_MM)))] = 0
     above = (evidence > low).view(np.uint8)
     # the peaks of the tooth that a faint stroke touches belong together across small gaps
     joined = above | cv2.dilate(above, gap) * weak
     kept = _weighty(evidence, joined, (low, least, _BY_ITSELF * low))
-    ink = ground.tone < np.float32(ground.paper - _NO_RELIEF * ground.noise)
     at_end = (ground.levels >= DARKEST) & ((found.near > ONE) | ink)
     kept |= _grains(above, at_end, kept, disc(ground.pixels(_GROUP_MM)))
+    made = _parted(found, kept, weak, (low, least), disc(ground.pixels(_RIM_MM)))
+    made.ravel()[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
+    # the evidence of a faint stroke ends within it: its outline runs a cell farther out
+    out = cv2.dilate((made == HERE) * weak.view(np.uint8), disc(1)) * weak
+    made[(out > 0) & (evidence > _OUT * low)] = HERE
+    return np.asarray(made, np.uint8)
+
+
+def _parted(
+    found: Found, kept: Mask, weak: Some, limits: tuple[int, float], rim: Mask,
+) -> Mask:
+    """What of the kept lies beside something dark, and where a mark is expected; (h, w)."""
+    low, least = limits
     beside = np.asarray(cv2.dilate(kept * (found.near > low), rim), np.uint8)
     apart = found.far * ((kept > 0) & (beside == 0))
     pieces = (apart > low).view(np.uint8)
-    heavy, between = both(
-        lambda: _weighty(apart, pieces, (low, _PART * least, _PART_BY_ITSELF * low)),
-        lambda: _between(pieces, beside * weak))
-    here = heavy | between
+    by_itself = _PART_BY_ITSELF * low
+    heavy, pale = both(
+        lambda: _weighty(apart, pieces, (low, _PART * least, by_itself)),
+        lambda: _between(pieces, beside * weak)
+        | _weighty(apart * weak, pieces * weak, (low, _PALE_PART * least, by_itself)))
+    here = heavy | pale
     here |= ((beside > 0) & (kept > 0) & (found.far > low)) * np.uint8(HERE)
-    made = np.maximum(beside & np.uint8(BESIDE), here)
-    made.ravel()[going_on(made, found.far * weak, found.turn, low, ground)] = HERE
-    return np.asarray(made, np.uint8)
+    return np.asarray(np.maximum(beside & np.uint8(BESIDE), here), np.uint8)
 
 
 def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
@@ -216,6 +233,15 @@ def _bared(sheet: Sheet, kept: Plane) -> Plane | None:
 
     side_by_side(lay, strips(len(colour)))
     return out
+
+
+def _along_sides(above: Some, reach: int) -> Some:
+    """Where so near to a side of the page nothing lies farther in; (h, w)."""
+    found = np.zeros_like(above)
+    for turn in range(4):
+        side, here = np.rot90(above, turn), np.rot90(found, turn)
+        here[:reach] |= ~side[reach : 2 * reach].any(axis=0)
+    return found
 
 
 def _weighty(evidence: Evidence, joined: Mask, limits: tuple[int, float, float]) -> Mask:

@@ -151,6 +151,29 @@ def test_small_grains_far_darker_than_any_relief_are_kept_among_others_and_not_a
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
+def test_faint_hatching_on_rough_paper_is_kept_over_all_its_length(seed):
+    cover = strokes(width=0.4, gap=1.2, count=8, length=14, angle=35)
+    tone = PAPER + tooth(seed=seed, swing=5) - 12 * cover
+    made = kept(np.rint(tone).astype(np.uint8)) < 255
+    assert made[cover > 0.8].mean() > 0.945
+    assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.001
+
+
+@pytest.mark.parametrize(("seed", "turn"), [*product([1, 2, 3], [0, 1])])
+def test_shade_along_a_side_of_the_page_is_no_stroke(seed, turn):
+    scan = page(seed=seed).astype(np.float64)
+    scan[:, :6] -= np.linspace(4, 0.5, 6)
+    made = kept(np.rot90(np.rint(scan).astype(np.uint8), turn).copy())
+    assert (made < 255).mean() < 0.0004
+
+
+def test_a_faint_stroke_that_runs_off_the_page_is_kept_to_its_side():
+    cover = strokes(width=0.4, gap=1.2, count=5, length=20, angle=90, at=(0.5, 1.0))
+    made = kept(page(cover, depth=14)) < 255
+    assert made[-6:][cover[-6:] > 0.8].all()
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_dots_of_ink_on_rough_paper_are_kept_among_others_though_the_lens_paled_them(seed):
     random, cover = np.random.default_rng(seed), np.zeros(SHAPE, np.float32)
     among = np.mgrid[40:400:17, 40:300:17].reshape(2, -1).T
