@@ -85,7 +85,8 @@ def find_evidence(ground: Ground) -> Found:
     near = blur(ground.levels, ground.pixels(NEAR.size))
     paper = _bare_paper(ground, near)
     near_limit = paper.limit(NEAR, near)
-    heard = _heard(ground.levels, near, int(_LOUD * near_limit))
+    # on rough paper levels end before they are so loud
+    heard = _heard(ground.levels, near, min(int(_LOUD * near_limit), _ALL_DARK))
     close = blur(heard, ground.pixels(CLOSE.size))
     close_limit = paper.limit(CLOSE, close)
     areas, lines = both(
