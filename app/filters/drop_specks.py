@@ -83,7 +83,7 @@ class DropSpecks(Step):
     """
 
     kind: ClassVar[str] = "drop specks"
-    edition: ClassVar[int] = 12
+    edition: ClassVar[int] = 13
     whole: ClassVar[bool] = True
     clears: ClassVar[bool] = True
     words: ClassVar[str] = (

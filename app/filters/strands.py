@@ -34,6 +34,7 @@ _HIDDEN = 0.7  # of what lies between them is marked,
 _OPEN_MM = 0.5  # unless it is no more than that
 _COURSE_MM, _SLENDER = 0.6, 0.3  # what has a direction is so long, and no wider for its length
 _PARALLEL = 0.96  # the cosine by which the strokes of hatching may differ
+_AS_LONG = 0.4  # of a stroke's length is at least that of one beside it
 _SPACED_MM = 0.2, 2.5  # and so far apart they lie
 _LEAST_DARK = 1e-3
 _STRAIGHT_MM, _STRAIGHT = 0.03, 0.02  # and for each mm of its half: what is ruled strays less
@@ -120,7 +121,10 @@ class Strands:
         return alike, as_thin
 
     def has_fellow(self, rows: Places) -> bool:
-        """Whether one as thin and as dark runs beside the longest of some pieces, as strokes do."""
+        """Whether one as thin and as dark runs beside the longest of some pieces, as strokes do.
+
+        It may be shorter, but no scrap.
+        """
         way, half = self.course[:, 2:], np.hypot(*self.course[:, 2:].T)
         one = rows[np.argmax(half[rows])]
         if not half[one]:
@@ -129,7 +133,8 @@ class Strands:
         apart = self.course[:, :2] - self.course[one, :2]
         ahead, aside = np.abs(apart @ onward), np.abs(apart @ np.array([-onward[1], onward[0]]))
         fellows = (
-            (half > 0) & (np.abs(way @ onward) > _PARALLEL * half) & (ahead <= half + half[one])
+            (half > _AS_LONG * half[one]) & (np.abs(way @ onward) > _PARALLEL * half)
+            & (ahead <= half + half[one])
             & (aside > _SPACED_MM[0]) & (aside < _SPACED_MM[1])
             & _as_thin(self.thickness, self.thickness[one])
             & _as_dark(self.dark, self.dark[one])

@@ -10,6 +10,7 @@ from hypothesis.extra import numpy as hnp
 from app.filters.drop_specks import DropSpecks, Fixed
 from app.filters.hairs import find_hairs
 from app.filters.specks import Ground
+from app.filters.strands import find_strands
 from core.matte import to_depth
 from core.sheet import Sheet
 from tests.strategies import DEPTHS
@@ -294,3 +295,14 @@ def test_a_piece_that_came_off_a_hair_is_nothing_that_goes_on():
     assert min(at(page, whole[2:14])) < PAPER - 40
     done = dropped(page)
     assert min(at(done, whole[1:15])) == 255
+
+
+@pytest.mark.parametrize(("length_mm", "is_one"), [(1.2, False), (4.0, True)])
+def test_a_fellow_runs_beside_a_stroke_and_is_no_scrap(length_mm, is_one):
+    page = page_of()
+    line(page, [(10, 6), (10, 13)], 0.08, 150)
+    line(page, [(11, 9), (11, 9 + length_mm)], 0.08, 150)
+    ground = Ground(float(PAPER), 222, taken=False)
+    strands, _ = find_strands(page, PPI, ground, np.zeros_like(page))
+    longest = np.array([int(strands.length.argmax())])
+    assert strands.has_fellow(longest) == is_one
