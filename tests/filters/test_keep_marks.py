@@ -159,6 +159,22 @@ def test_faint_hatching_on_rough_paper_is_kept_over_all_its_length(seed):
     assert made[cv2.dilate(cover, np.ones((9, 9))) < 0.01].mean() < 0.001
 
 
+def test_ink_vouches_for_no_relief_in_line_with_it_however_rough_the_paper_is():
+    cover = np.maximum.reduce([
+        strokes(width=0.5, gap=2.4, count=5, length=4, angle=0, at=at)
+        for at in product((0.2, 0.5, 0.8), repeat=2)])
+    off = cv2.distanceTransform((cover < 0.02).astype(np.uint8), cv2.DIST_L2, 5) * 25.4 / PPI
+    beside, shares = (off > 0.15) & (off < 0.6), []
+    for seed in (1, 2, 3):
+        bumps = cv2.GaussianBlur(np.random.default_rng(seed).normal(size=SHAPE), (0, 0), 4.0)
+        rough = np.sign(bumps) * bumps**2  # here and there far more than usual
+        tone = PAPER + 5 * rough / rough.std() - 170 * cover
+        made = kept(np.clip(np.rint(tone), 0, 255).astype(np.uint8)) < 255
+        assert made[cover > 0.5].all()
+        shares.append(made[beside].mean())
+    assert np.mean(shares) < 0.021
+
+
 @pytest.mark.parametrize(("seed", "turn"), [*product([1, 2, 3], [0, 1])])
 def test_shade_along_a_side_of_the_page_is_no_stroke(seed, turn):
     scan = page(seed=seed).astype(np.float64)
